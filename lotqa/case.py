@@ -1,0 +1,299 @@
+"""From what was given about a lot to the case that is judged: label, tool, scale, evidence.
+
+Where the lot sheet is silent the criteria's defaults step in, and ``sources`` says so for every
+figure, so that a report can tell what the label promised from what was supposed.
+"""
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+import numpy as np
+
+from lotqa.criteria import Criteria, Stock, Tool
+from lotqa.errors import UnusableInput
+from lotqa.evidence.gauge import (
+    Offset,
+    Scatter,
+    pin_offset,
+    pooled_within,
+    scatter_of,
+    unchecked_offset,
+)
+from lotqa.evidence.resolution import step_of
+from lotqa.evidence.spool import LotEvidence, Section, lot_evidence
+from lotqa.evidence.weighings import Filament, Scale, SpoolWeight, Tare, lot_tare, spool_weight
+from lotqa.materials import Material, material_for
+from lotqa.model import Finding, Instrument, LotInput, PinCheck, Problem, Readings, WeighIn
+from lotqa.verdict.goods import Goods
+from lotqa.verdict.spool import Case
+
+SCALE_KINDS = ("scale", "balance")
+
+
+@dataclass(frozen=True, slots=True)
+class ToolInUse:
+    """The tool that read the diameters, completed from the criteria where the sheet is silent."""
+
+    kind: str
+    name: str
+    step_mm: float
+    limit_of_error_mm: float
+    stated: bool  # False: nothing in the lot sheet named a tool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Prepared:
+    """A case with what a report tells about how it came to be."""
+
+    case: Case
+    lot: LotInput  # with every spool that anything is known of
+    tool: ToolInUse
+    scale: Scale
+    sources: Mapping[str, str]  # field of the label -> where the figure comes from
+    lot_code: str
+    lot_self_assigned: bool
+    claim_until: date | None
+    problems: tuple[Problem, ...]  # met here, beside those of the intake
+
+
+def prepare(lot: LotInput, criteria: Criteria, materials: Mapping[str, Material]) -> Prepared:
+    """Build the case of one lot.
+
+    Raises UnusableInput when nothing was read, or the nominal diameter can be told from nothing.
+    """
+    lot = _with_all_spools(lot)
+    if not lot.readings.spools:
+        raise UnusableInput("no reading, weigh-in or finding was used: see the problems listed")
+    stock, section, sources = _section(lot, criteria)
+    tool, own_pins, problems = _tool(lot, criteria)
+    evidence = _evidence(lot, criteria, tool, own_pins, section)
+    scale = _scale(lot, criteria)
+    material = material_for(lot.sheet.material, dict(materials))
+    ovality_limit = lot.sheet.label.ovality_mm
+    sources["ovality_mm"] = "lot sheet"
+    if ovality_limit is None:
+        ovality_limit = stock.ovality_max_mm if stock else None
+        sources["ovality_mm"] = "criteria"
+    case = Case(
+        evidence=evidence,
+        goods=_goods(lot, criteria, evidence, scale, material),
+        criteria=criteria,
+        stock=stock,
+        ovality_limit_mm=ovality_limit,
+    )
+    code, assigned = _lot_code(lot)
+    sheet = lot.sheet
+    until = None
+    if sheet.received is not None and sheet.claim_days is not None:
+        until = sheet.received + timedelta(days=sheet.claim_days)
+    return Prepared(case, lot, tool, scale, sources, code, assigned, until, problems)
+
+
+def _with_all_spools(lot: LotInput) -> LotInput:
+    """Spools that were only weighed or looked at stand behind those that were read."""
+    names = dict.fromkeys(lot.readings.spools)
+    for record in (*lot.weigh_ins, *lot.findings):
+        names.setdefault(record.spool)
+    if len(names) == len(lot.readings.spools):
+        return lot
+    return replace(lot, readings=replace(lot.readings, spools=tuple(names)))
+
+
+def _section(lot: LotInput, criteria: Criteria) -> tuple[Stock | None, Section, dict[str, str]]:
+    label, sources = lot.sheet.label, {"nominal_mm": "lot sheet", "tolerance_mm": "lot sheet"}
+    nominal = label.nominal_mm
+    if nominal is None:
+        if len(lot.readings):
+            middle = float(np.median(lot.readings.diameter_mm))
+            nominal = min((s.nominal_mm for s in criteria.stocks), key=lambda n: abs(n - middle))
+            sources["nominal_mm"] = "inferred from the readings"
+        else:
+            nominal = criteria.stocks[0].nominal_mm
+            sources["nominal_mm"] = "criteria"
+    stock = criteria.stock_for(nominal)
+    tolerance = label.tolerance_mm
+    if tolerance is None:
+        if stock is None:
+            raise UnusableInput(
+                f"no tolerance is known for {nominal:g} mm: write label.tolerance_mm in lot.toml"
+            )
+        tolerance, sources["tolerance_mm"] = stock.tolerance_mm, "criteria"
+    set_mm = lot.sheet.print_settings.set_diameter_mm
+    return stock, Section(nominal, tolerance, nominal if set_mm is None else set_mm), sources
+
+
+def _tool(
+    lot: LotInput, criteria: Criteria
+) -> tuple[ToolInUse, tuple[PinCheck, ...], tuple[Problem, ...]]:
+    """The tool that read the diameters, its own pin checks, and pin checks of other tools."""
+    gauges = [i for i in lot.sheet.instruments if i.kind not in SCALE_KINDS]
+    pinned = {_key(p.instrument) for p in lot.pin_checks}
+    chosen = next((g for g in gauges if _key(g.name) in pinned), gauges[0] if gauges else None)
+    if chosen is None:
+        own = lot.pin_checks if len(pinned) <= 1 else ()
+        name = own[0].instrument if own else "not named"
+        chosen = Instrument(kind=criteria.tools[0].kind, name=name)
+    own = tuple(p for p in lot.pin_checks if _key(p.instrument) == _key(chosen.name))
+    if not own and len(pinned) == 1 and len(gauges) <= 1:
+        own = lot.pin_checks  # one tool, one set of pin checks: a name typed two ways
+    problems = tuple(
+        Problem(
+            p.file,
+            p.line,
+            "instrument",
+            p.instrument,
+            f'instrument is "{p.instrument}", but the diameters were read with "{chosen.name}": '
+            "this pin check is not used; name the tool as in lot.toml",
+        )
+        for p in lot.pin_checks
+        if p not in own
+    )
+    usual = criteria.tool_for(chosen.kind)
+    step = chosen.resolution_mm
+    if step is None:
+        seen = step_of(lot.readings.diameter_mm) if len(lot.readings) else usual.step_mm
+        step = min(seen, usual.step_mm)
+    limit = chosen.limit_of_error_mm
+    return (
+        ToolInUse(
+            kind=chosen.kind,
+            name=chosen.name,
+            step_mm=step,
+            limit_of_error_mm=usual.limit_of_error_mm if limit is None else limit,
+            stated=bool(gauges),
+        ),
+        own,
+        problems,
+    )
+
+
+def _key(name: str) -> str:
+    return " ".join(name.split()).casefold()
+
+
+def _evidence(
+    lot: LotInput,
+    criteria: Criteria,
+    tool: ToolInUse,
+    pins: tuple[PinCheck, ...],
+    section: Section,
+) -> LotEvidence:
+    stated = next(
+        (i.repeatability_sd_mm for i in lot.sheet.instruments if _key(i.name) == _key(tool.name)),
+        None,
+    )
+    scatter = _scatter(lot.readings, stated, criteria.tool_for(tool.kind), tool.step_mm)
+    return lot_evidence(
+        lot.readings,
+        section,
+        scatter,
+        _offset(pins, tool, scatter),
+        tool.step_mm,
+        criteria["outliers.alpha"],
+    )
+
+
+def _scatter(readings: Readings, stated: float | None, usual: Tool, step_mm: float) -> Scatter:
+    repeats, repeats_df = float("nan"), 0
+    if len(readings) and readings.trial.max() > 1:
+        direction = np.where(np.isfinite(readings.direction_deg), readings.direction_deg, -1.0)
+        keys = np.stack([readings.place.astype(np.float64), direction], axis=-1)
+        _, group = np.unique(keys, axis=0, return_inverse=True)
+        repeats, repeats_df = pooled_within(readings.diameter_mm, group.ravel())
+    directions, directions_df = pooled_within(readings.diameter_mm, readings.place)
+    return scatter_of(
+        stated_sd_mm=stated,
+        repeats_variance_mm2=repeats,
+        repeats_df=repeats_df,
+        directions_variance_mm2=directions,
+        directions_df=directions_df,
+        default_sd_mm=usual.scatter_sd_mm,
+        default_relative_uncertainty=usual.scatter_relative_uncertainty,
+        step_mm=step_mm,
+    )
+
+
+def _offset(pins: tuple[PinCheck, ...], tool: ToolInUse, scatter: Scatter) -> Offset:
+    if not pins:
+        return unchecked_offset(tool.limit_of_error_mm)
+    return pin_offset(
+        [p.reference_mm for p in pins],
+        [p.reading_mm for p in pins],
+        np.array([p.when == "after" for p in pins]),
+        scatter_sd_mm=scatter.sd_mm,
+        step_mm=tool.step_mm,
+    )
+
+
+def _scale(lot: LotInput, criteria: Criteria) -> Scale:
+    named = next((i for i in lot.sheet.instruments if i.kind in SCALE_KINDS), None)
+    step = None if named is None else named.resolution_g
+    limit = None if named is None else named.limit_of_error_g
+    return Scale(
+        step_g=criteria["scale.step_g"] if step is None else step,
+        limit_of_error_g=criteria["scale.limit_of_error_g"] if limit is None else limit,
+    )
+
+
+def _goods(
+    lot: LotInput,
+    criteria: Criteria,
+    evidence: LotEvidence,
+    scale: Scale,
+    material: Material | None,
+) -> Goods:
+    default = Tare(
+        criteria["weight.tare_default_g"],
+        float(criteria["weight.tare_half_width_g"] / np.sqrt(3)),
+        "supposed",
+        "supposed, none like it was weighed empty",
+    )
+    tare = lot_tare(lot.weigh_ins, scale, default, criteria["weight.tare_like_sd_g"])
+    weigh_ins: dict[str, list[WeighIn]] = defaultdict(list)
+    findings: dict[str, list[Finding]] = defaultdict(list)
+    for w in lot.weigh_ins:
+        weigh_ins[w.spool].append(w)
+    for f in lot.findings:
+        findings[f.spool].append(f)
+    weights: list[SpoolWeight | None] = []
+    for i, spool in enumerate(evidence.spools):
+        if spool not in weigh_ins:
+            weights.append(None)
+            continue
+        mean, u_mean = (
+            float(v[i]) for v in (evidence.diameter.mean_mm, evidence.diameter.u_mean_mm)
+        )
+        filament = Filament(
+            density_g_cm3=None if material is None else material.density_g_cm3,
+            u_density_g_cm3=0.0 if material is None else material.u_density_g_cm3,
+            diameter_mm=mean if np.isfinite(mean) else None,
+            u_diameter_mm=u_mean if np.isfinite(u_mean) else 0.0,
+        )
+        weights.append(spool_weight(weigh_ins[spool], scale, tare, lot.sheet.label.net_g, filament))
+    return Goods(
+        weights=weights,
+        findings=[findings.get(s, []) for s in evidence.spools],
+        findings_given=any(f.name.casefold().startswith("findings") for f in lot.files)
+        or bool(lot.findings),
+        label_net_g=lot.sheet.label.net_g,
+        material=material,
+    )
+
+
+def _lot_code(lot: LotInput) -> tuple[str, bool]:
+    """The maker's lot code, or one of our own: arrival, colour, or the name of the file."""
+    sheet = lot.sheet
+    if sheet.lot:
+        return sheet.lot, False
+    parts = [
+        "self",
+        None if sheet.received is None else sheet.received.isoformat(),
+        sheet.product,
+        sheet.colour,
+    ]
+    if not any(parts[1:]):
+        stem = lot.readings.file or (lot.files[0].name if lot.files else "lot")
+        parts.append(stem.rsplit(".", 1)[0])
+    return "-".join(p.replace(" ", "_") for p in parts if p), True

@@ -1,0 +1,295 @@
+"""Criteria: the limits that a buyer applies, read from TOML and checked.
+
+The shipped ``criteria.toml`` is one instance; a buyer's own file is laid over it key by key, then
+its ``[[for]]`` blocks that fit the material, the supplier and the use.  Every limit keeps the
+comment above it as its reason, so that a report can print why.  This module reads text that it is
+given, plus the packaged defaults; it opens no other file.
+"""
+
+import difflib
+import hashlib
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib import resources
+from typing import Any
+
+from lotqa.errors import UnusableCriteria
+
+# Known limits: unit, smallest and largest value that makes sense.  No limit of acceptance is here.
+KNOWN: dict[str, tuple[str, float, float]] = {
+    "spread.cp_min": ("", 0.0, 10.0),
+    "centring.cpk_min": ("", 0.0, 10.0),
+    "flow.error_max_pct": ("%", 0.0, 50.0),
+    "places.min": ("places", 1, 100000),
+    "outliers.alpha": ("", 0.0, 0.5),
+    "shape.alpha": ("", 0.0, 0.5),
+    "order.alpha": ("", 0.0, 0.5),
+    "weight.shortfall_max_tne": ("tolerable negative errors", 0.0, 100.0),
+    "weight.tare_default_g": ("g", 0.0, 10000.0),
+    "weight.tare_half_width_g": ("g", 0.0, 10000.0),
+    "weight.tare_like_sd_g": ("g", 0.0, 1000.0),
+    "moisture.loss_max_ratio": ("", 0.0, 1000.0),
+    "moisture.reject_ratio": ("", 0.0, 1000.0),
+    "findings.critical_max": ("", 0, 0),
+    "findings.major_max": ("", 0, 100000),
+    "gauge.pin_shift_max_mm": ("mm", 0.0, 1.0),
+    "lot.rejected_max": ("spools", 0, 100000),
+    "lot.confidence": ("", 0.5, 0.999),
+    "scale.step_g": ("g", 0.0, 1000.0),
+    "scale.limit_of_error_g": ("g", 0.0, 1000.0),
+}
+STOCK_FIELDS = (
+    "tolerance_mm",
+    "ovality_max_mm",
+    "thick_reject_mm",
+    "thick_warn_mm",
+    "thin_reject_mm",
+)
+TOOL_FIELDS = ("step_mm", "limit_of_error_mm", "scatter_sd_mm", "scatter_relative_uncertainty")
+SCOPES = ("material", "supplier", "use")
+STOCK_MATCH_MM = 0.2  # 3.0 mm is how some sellers write 2.85
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """What is sold by the name of one diameter."""
+
+    nominal_mm: float
+    tolerance_mm: float
+    ovality_max_mm: float
+    thick_reject_mm: float
+    thick_warn_mm: float
+    thin_reject_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Tool:
+    """A measuring tool as it is when nothing else is known of it."""
+
+    kind: str
+    step_mm: float
+    limit_of_error_mm: float
+    scatter_sd_mm: float
+    scatter_relative_uncertainty: float
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """One limit as the report prints it."""
+
+    key: str
+    value: float
+    unit: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Criteria:
+    """All limits in force for one lot."""
+
+    name: str
+    values: Mapping[str, float]
+    why: Mapping[str, str]
+    stocks: tuple[Stock, ...]
+    tools: tuple[Tool, ...]
+    text: str  # the buyer's file, or the defaults
+    sha256: str  # of everything that decided: defaults, buyer's file, scope
+
+    def __getitem__(self, key: str) -> float:
+        return self.values[key]
+
+    def stock_for(self, nominal_mm: float) -> Stock | None:
+        """The stock whose nominal diameter is nearest, if near enough."""
+        best = min(self.stocks, key=lambda s: abs(s.nominal_mm - nominal_mm), default=None)
+        if best is None or abs(best.nominal_mm - nominal_mm) > STOCK_MATCH_MM:
+            return None
+        return best
+
+    def tool_for(self, kind: str) -> Tool:
+        """The tool of this kind; a tool of unknown kind is taken for the first, the calliper."""
+        wanted = kind.strip().lower()
+        for tool in self.tools:
+            if tool.kind == wanted or (tool.kind == "calliper" and wanted == "caliper"):
+                return tool
+        return self.tools[0]
+
+    def limits(self) -> list[Limit]:
+        """Every limit with its reason, in the order of the file."""
+        rows = [Limit(key, self.values[key], KNOWN[key][0], self.why.get(key, "")) for key in KNOWN]
+        for stock in self.stocks:
+            head = f"stock {stock.nominal_mm:g}"
+            rows += [
+                Limit(f"{head}.{f}", getattr(stock, f), "mm", self.why.get(f"{head}.{f}", ""))
+                for f in STOCK_FIELDS
+            ]
+        return rows
+
+
+def default_text() -> str:
+    """The shipped criteria file."""
+    return resources.files("lotqa").joinpath("criteria.toml").read_text(encoding="utf-8")
+
+
+def read_criteria(
+    text: str | None = None,
+    *,
+    name: str = "criteria",
+    material: str | None = None,
+    supplier: str | None = None,
+    use: str | None = None,
+) -> Criteria:
+    """Criteria from the buyer's file ``text`` laid over the defaults, for one scope.
+
+    Raises UnusableCriteria naming the file, the key, the value and what would be right.
+    """
+    base = default_text()
+    scope = {"material": material, "supplier": supplier, "use": use}
+    sheets = [("criteria.toml", base)] + ([] if text is None else [(name, text)])
+    values: dict[str, float] = {}
+    why: dict[str, str] = {}
+    stocks: dict[float, dict[str, float]] = {}
+    tools: dict[str, dict[str, float]] = {}
+    title = ""
+    for file, content in sheets:
+        data = _parse(file, content)
+        title = str(data.pop("name", title))
+        blocks = data.pop("for", [])
+        reasons = reasons_above(content)
+        _lay(data, values, stocks, tools, file)
+        why.update({k: v for k, v in reasons.items() if v})
+        for block in _tables(blocks, "for", file):
+            if all(_fits(block.get(s), scope[s]) for s in SCOPES):
+                limits = {k: v for k, v in block.items() if k not in SCOPES}
+                _lay(limits, values, stocks, tools, file)
+    own = base if text is None else text
+    digest = hashlib.sha256("\0".join([base, own, repr(sorted(scope.items(), key=str))]).encode())
+    return Criteria(
+        name=title,
+        values=values,
+        why=why,
+        stocks=tuple(_stock(n, f, sheets[-1][0]) for n, f in sorted(stocks.items())),
+        tools=tuple(_tool(k, f, sheets[-1][0]) for k, f in tools.items()),
+        text=own,
+        sha256=digest.hexdigest(),
+    )
+
+
+def _parse(file: str, text: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise UnusableCriteria(f"{file}: {error}: mend this line") from None
+
+
+def _tables(value: object, key: str, file: str) -> list[dict[str, Any]]:
+    if isinstance(value, list) and all(isinstance(row, dict) for row in value):
+        return value
+    raise UnusableCriteria(f"{file}: {key} is not a list of tables: write [[{key}]]")
+
+
+def _fits(wanted: object, given: str | None) -> bool:
+    if wanted is None:
+        return True
+    return given is not None and str(wanted).strip().casefold() == given.strip().casefold()
+
+
+def _lay(
+    data: Mapping[str, Any],
+    values: dict[str, float],
+    stocks: dict[float, dict[str, float]],
+    tools: dict[str, dict[str, float]],
+    file: str,
+) -> None:
+    """Lay one file or block over what is there."""
+    for key, value in data.items():
+        if key == "stock":
+            for row in _tables(value, key, file):
+                nominal = _number(row.get("nominal_mm"), "stock.nominal_mm", 0.1, 10.0, file)
+                stocks.setdefault(nominal, {}).update(
+                    _fields(row, STOCK_FIELDS, "stock", "nominal_mm", file)
+                )
+        elif key == "tool":
+            for row in _tables(value, key, file):
+                kind = str(row.get("kind", "")).strip().lower()
+                if not kind:
+                    raise UnusableCriteria(
+                        f'{file}: a [[tool]] has no kind: write kind = "calliper"'
+                    )
+                tools.setdefault(kind, {}).update(_fields(row, TOOL_FIELDS, "tool", "kind", file))
+        elif isinstance(value, dict):
+            for field, number in value.items():
+                dotted = f"{key}.{field}"
+                if dotted not in KNOWN:
+                    raise UnusableCriteria(f"{file}: {dotted} is not known{_near(dotted, KNOWN)}")
+                _, least, most = KNOWN[dotted]
+                values[dotted] = _number(number, dotted, least, most, file)
+        else:
+            raise UnusableCriteria(f"{file}: {key} is not known{_near(key, KNOWN)}")
+
+
+def _fields(
+    row: Mapping[str, Any], fields: tuple[str, ...], head: str, label: str, file: str
+) -> dict[str, float]:
+    found = {}
+    for key, value in row.items():
+        if key == label:
+            continue
+        if key not in fields:
+            raise UnusableCriteria(f"{file}: {head}.{key} is not known{_near(key, fields)}")
+        found[key] = _number(value, f"{head}.{key}", 0.0, 10.0, file)
+    return found
+
+
+def _number(value: object, key: str, least: float, most: float, file: str) -> float:
+    ok = isinstance(value, int | float) and not isinstance(value, bool)
+    if not ok or not least <= float(value) <= most:  # type: ignore[arg-type]  # NaN fails too
+        raise UnusableCriteria(
+            f"{file}: {key} is {value!r}: write a number from {least:g} to {most:g}"
+        )
+    return float(value)  # type: ignore[arg-type]
+
+
+def _near(key: str, known: Mapping[str, object] | tuple[str, ...]) -> str:
+    close = difflib.get_close_matches(key, list(known), n=1)
+    return f": did you mean {close[0]}?" if close else ": take it out"
+
+
+def _stock(nominal_mm: float, fields: Mapping[str, float], file: str) -> Stock:
+    missing = [f for f in STOCK_FIELDS if f not in fields]
+    if missing:
+        raise UnusableCriteria(f"{file}: stock {nominal_mm:g} mm lacks {', '.join(missing)}: add")
+    return Stock(nominal_mm=nominal_mm, **fields)
+
+
+def _tool(kind: str, fields: Mapping[str, float], file: str) -> Tool:
+    missing = [f for f in TOOL_FIELDS if f not in fields]
+    if missing:
+        raise UnusableCriteria(f"{file}: tool {kind} lacks {', '.join(missing)}: add")
+    return Tool(kind=kind, **fields)
+
+
+def reasons_above(text: str) -> dict[str, str]:
+    """The comment lines right above each key, joined: the reason of that limit.
+
+    >>> reasons_above("[flow]\\n# Feed is by length.\\nerror_max_pct = 2.0")
+    {'flow.error_max_pct': 'Feed is by length.'}
+    """
+    found: dict[str, str] = {}
+    comment: list[str] = []
+    head = ""
+    for line in text.splitlines():
+        stripped = line.strip()
+        if stripped.startswith("#"):
+            comment.append(stripped.lstrip("# ").rstrip())
+        elif stripped.startswith("["):
+            head, comment = stripped.strip("[] "), []
+        elif "=" in stripped:
+            key, _, value = stripped.partition("=")
+            if key.strip() == "nominal_mm":
+                head = f"stock {float(value.split('#')[0]):g}"
+            found[f"{head}.{key.strip()}" if head else key.strip()] = " ".join(comment)
+            comment = []
+        else:
+            comment = []
+    return found

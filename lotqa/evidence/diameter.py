@@ -1,0 +1,238 @@
+"""The diameter of each spool along its length: mean, spread, and how sure.
+
+A place mean of m readings carries, beside the filament's own diameter there, 1/m of the variance
+of one reading (scatter and rounding, independent).  Over n places with observed variance s**2:
+
+    sd**2 = s**2 - w (scatter**2 + q**2 / 12),  w = mean(1/m)        interval: variances.py
+    u_mean**2 = s**2 / n + u_offset**2 + u_rounding_left**2           [1]_
+    interval of the mean: t(nu) u_mean, nu by Welch-Satterthwaite     [1]_
+
+s**2 / n already holds the scatter; the offset of the tool does not average out.  The tolerance
+interval is the exact normal one of the observed s, narrowed by what the removal of scatter takes
+from the upper limit of s, and widened by the uncertainty of the offset.  Readings in one direction
+only leave ovality in the spread.  Supposes independent places: evidence/order.py looks at that.
+
+.. [1] JCGM 100:2008 (GUM), 5.1.2 eq. (10), G.4.1 eq. (G.2b).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lotqa.evidence.arrays import rows_of_equal_count
+from lotqa.evidence.gauge import Offset, Scatter
+from lotqa.evidence.resolution import rounding_variance_mm2, u_rounding_left_mm
+from lotqa.evidence.summary import chi_square_factors, student_quantile, summarise
+from lotqa.evidence.tolerance import two_sided_factor
+from lotqa.evidence.variances import difference_interval
+from lotqa.model import FloatArray, IntArray
+
+COVERAGE = 0.95  # share of the metres that the tolerance interval speaks of
+CONFIDENCE = 0.95
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Places:
+    """Readings gathered by place, offset removed; arrays (p,), sorted by spool."""
+
+    spool: IntArray
+    position_m: FloatArray
+    mean_mm: FloatArray
+    low_mm: FloatArray
+    high_mm: FloatArray
+    n_readings: IntArray
+    along: IntArray  # place numbers of each spool in order along the filament, spool by spool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DiameterEvidence:
+    """One element a spool; NaN where not known, infinite where not bounded."""
+
+    n_places: IntArray
+    n_readings: IntArray
+    mean_mm: FloatArray
+    mean_lo_mm: FloatArray
+    mean_hi_mm: FloatArray
+    u_mean_mm: FloatArray  # standard uncertainty, all of it
+    u_sampling_mm: FloatArray  # the part that more places would shrink
+    s_observed_mm: FloatArray  # plain s of the place means
+    sd_mm: FloatArray  # the filament's own
+    sd_lo_mm: FloatArray
+    sd_hi_mm: FloatArray
+    reading_weight: FloatArray  # w above
+    s_reading_mm: FloatArray  # spread of single readings, which dithers the rounding
+    low_mm: FloatArray  # smallest and largest reading
+    high_mm: FloatArray
+    median_mm: FloatArray  # of the place means, as the quantiles
+    q05_mm: FloatArray
+    q95_mm: FloatArray
+    tolerance_lo_mm: FloatArray
+    tolerance_hi_mm: FloatArray
+
+
+def places_of(
+    spool: IntArray,
+    place: IntArray,
+    position_m: FloatArray,
+    diameter_mm: FloatArray,
+    offset_mm: float,
+) -> Places:
+    """Gather readings (N,), sorted by ``place`` 0 .. p - 1, into places."""
+    n = np.bincount(place)
+    starts = np.concatenate(([0], np.cumsum(n)[:-1]))
+    d = diameter_mm - offset_mm
+    centre = d[starts]
+    owner, position = spool[starts], position_m[starts]
+    typed = np.arange(len(starts))
+    # Unknown positions keep the order typed: NaN would sort last but break ties by nothing.
+    key = np.where(np.isfinite(position), position, typed)
+    return Places(
+        spool=owner,
+        position_m=position,
+        mean_mm=centre + np.bincount(place, d - centre[place]) / n,
+        low_mm=np.minimum.reduceat(d, starts),
+        high_mm=np.maximum.reduceat(d, starts),
+        n_readings=n,
+        along=np.lexsort((typed, key, owner)),
+    )
+
+
+def diameter_evidence(
+    places: Places, n_spools: int, scatter: Scatter, offset: Offset, step_mm: float
+) -> DiameterEvidence:
+    """Evidence on the diameter of ``n_spools`` spools; a spool without places is all NaN."""
+    columns = {
+        name: np.full(n_spools, np.nan)
+        for name in (
+            "mean",
+            "s",
+            "low",
+            "high",
+            "median",
+            "q05",
+            "q95",
+            "weight",
+            "s_reading",
+            "factor",
+        )
+    }
+    for spools, rows in rows_of_equal_count(places.spool, n_spools):
+        x = places.mean_mm[rows]
+        found = summarise(x)
+        columns["mean"][spools] = found.mean
+        columns["s"][spools] = found.s
+        columns["median"][spools] = found.median
+        columns["q05"][spools] = found.q05
+        columns["q95"][spools] = found.q95
+        columns["low"][spools] = places.low_mm[rows].min(axis=-1)
+        columns["high"][spools] = places.high_mm[rows].max(axis=-1)
+        columns["weight"][spools] = (1.0 / places.n_readings[rows]).mean(axis=-1)
+        # The spread of single readings is what dithers the rounding; low to high of a place
+        # stands in for it, being zero only if all its readings are equal.
+        spread = np.hypot(found.s, (places.high_mm[rows] - places.low_mm[rows]).std(axis=-1))
+        columns["s_reading"][spools] = spread
+        n = x.shape[-1]
+        columns["factor"][spools] = two_sided_factor(n, COVERAGE, CONFIDENCE) if n > 1 else np.inf
+    n_places = np.bincount(places.spool, minlength=n_spools)
+    n_readings = np.bincount(places.spool, places.n_readings, minlength=n_spools)
+    return _combine(columns, n_places, n_readings.astype(np.int64), scatter, offset, step_mm)
+
+
+def _combine(
+    columns: dict[str, FloatArray],
+    n_places: IntArray,
+    n_readings: IntArray,
+    scatter: Scatter,
+    offset: Offset,
+    step_mm: float,
+) -> DiameterEvidence:
+    mean, s, weight = columns["mean"], columns["s"], columns["weight"]
+    df = n_places - 1.0
+    rounding = rounding_variance_mm2(step_mm)
+    reading_variance = scatter.sd_mm**2 + rounding
+
+    variance, variance_lo, variance_hi = difference_interval(
+        s**2, df, reading_variance, scatter.df, weight, CONFIDENCE, v1_ceiling=weight * rounding
+    )
+    # Steadier readings than the scatter allows: then the scatter is overstated, and nothing may
+    # be taken from the upper limit.
+    _, observed_high = chi_square_factors(df, CONFIDENCE)
+    ceiling = np.maximum(s**2, weight * rounding) * observed_high**2
+    variance_hi = np.where(variance_hi > 0, variance_hi, ceiling)
+
+    u_sampling = np.sqrt(np.maximum(s**2, 0.0) / n_places.clip(1))
+    left = u_rounding_left_mm(columns["s_reading"], step_mm)
+    u_fixed = np.hypot(offset.u_mm, left)
+    u_mean = np.hypot(u_sampling, u_fixed)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        nu = np.where(u_sampling > 0, u_mean**4 * df / u_sampling**4, np.inf)
+        half = student_quantile(np.where(np.isfinite(nu), nu, 1e9), CONFIDENCE) * u_mean
+        half = np.where(n_places > 1, half, np.inf)
+
+        # One-sided upper limits, as the tolerance factor holds inside.
+        _, _, removed_hi = difference_interval(
+            s**2, df, reading_variance, scatter.df, weight, 2 * CONFIDENCE - 1
+        )
+        _, one_sided = chi_square_factors(df, 2 * CONFIDENCE - 1)
+        ratio = np.sqrt(np.maximum(removed_hi, 0.0)) / (s * one_sided)
+        ratio = np.where((removed_hi > 0) & (ratio < 1), ratio, 1.0)
+        reach = np.hypot(columns["factor"] * s * ratio, student_quantile(1e9) * u_fixed)
+        reach = np.where(n_places > 1, reach, np.inf)
+    return DiameterEvidence(
+        n_places=n_places,
+        n_readings=n_readings,
+        mean_mm=mean,
+        mean_lo_mm=mean - half,
+        mean_hi_mm=mean + half,
+        u_mean_mm=np.where(n_places > 1, u_mean, np.nan),
+        u_sampling_mm=u_sampling,
+        s_observed_mm=s,
+        sd_mm=np.sqrt(np.maximum(variance, 0.0)),
+        sd_lo_mm=np.sqrt(np.maximum(variance_lo, 0.0)),
+        sd_hi_mm=np.sqrt(variance_hi),
+        reading_weight=weight,
+        s_reading_mm=columns["s_reading"],
+        low_mm=columns["low"],
+        high_mm=columns["high"],
+        median_mm=columns["median"],
+        q05_mm=columns["q05"],
+        q95_mm=columns["q95"],
+        tolerance_lo_mm=mean - reach,
+        tolerance_hi_mm=mean + reach,
+    )
+
+
+def project(
+    evidence: DiameterEvidence,
+    spool: int,
+    n_places: IntArray,
+    scatter: Scatter,
+    offset: Offset,
+    step_mm: float,
+) -> DiameterEvidence:
+    """Evidence on one spool as if ``n_places`` (m,) places had shown the same mean and s.
+
+    Answers 'how many more places?'; one element for each number of places.
+    """
+    m = len(n_places)
+
+    def same(values: FloatArray) -> FloatArray:
+        return np.repeat(values[spool], m)
+
+    d = evidence
+    columns = {
+        "mean": same(d.mean_mm),
+        "s": same(d.s_observed_mm),
+        "low": same(d.low_mm),
+        "high": same(d.high_mm),
+        "median": same(d.median_mm),
+        "q05": same(d.q05_mm),
+        "q95": same(d.q95_mm),
+        "weight": same(d.reading_weight),
+        "s_reading": same(d.s_reading_mm),
+        # The tolerance interval decides nothing; its factor is not worth an integral a rung.
+        "factor": np.full(m, np.nan),
+    }
+    a_place = d.n_readings[spool] / d.n_places[spool]
+    n_readings = np.round(n_places * a_place).astype(np.int64)
+    return _combine(columns, n_places, n_readings, scatter, offset, step_mm)

@@ -1,0 +1,133 @@
+"""What the calliper adds: its offset, its scatter, and how well both are known.
+
+Offset: mean of (reading - reference) on a pin of known size, to be subtracted; its standard
+uncertainty is the scatter of one pin reading over sqrt(k), the rounding that is left, and, when
+the pin read differently after the session than before, the half shift as a rectangular error.
+Without a pin the limit of error a is a rectangular error, u = a / sqrt(3) [1]_; it does not
+average out however many places are read.  The pin itself is taken as exact.
+
+Scatter (repeatability) comes from the best source there is; see :class:`Scatter`.
+
+.. [1] JCGM 100:2008 (GUM), 4.3.7, rectangular distribution.
+.. [2] JCGM 100:2008 (GUM), G.3 and G.4.2: nu = 1/2 (relative uncertainty of u)**-2.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.special import chdtri
+
+from lotqa.evidence.resolution import rounding_variance_mm2, u_rounding_left_mm
+from lotqa.model import BoolArray, FloatArray, IntArray
+
+MIN_DF = 5  # with fewer, an estimate is vaguer than the default with its own uncertainty
+
+
+@dataclass(frozen=True, slots=True)
+class Scatter:
+    """Standard deviation of one reading by this hand and tool, rounding not included."""
+
+    sd_mm: float
+    df: float  # how well it is known; infinite when stated
+    source: str  # in words, for the report
+
+
+@dataclass(frozen=True, slots=True)
+class Offset:
+    """What is to be subtracted from every reading, and its standard uncertainty."""
+
+    offset_mm: float
+    u_mm: float
+    n_pin_readings: int
+    shift_mm: float | None  # after less before; None unless both were read
+    u_shift_mm: float | None
+
+
+def pooled_within(values: FloatArray, group: IntArray) -> tuple[float, int]:
+    """(variance, degrees of freedom) within groups; (NaN, 0) if no group has two values.
+
+    ``group`` (N,) numbers the groups from 0; a number that no value has is no group.
+    """
+    size = np.bincount(group) if len(values) else np.zeros(0, dtype=np.int64)
+    df = int(len(values) - np.count_nonzero(size))
+    if df == 0:
+        return float("nan"), 0
+    # Two passes, so that a common diameter does not eat the digits.
+    mean = np.bincount(group, values) / size.clip(1)
+    return float(np.sum((values - mean[group]) ** 2)) / df, df
+
+
+def scatter_of(
+    *,
+    stated_sd_mm: float | None,
+    repeats_variance_mm2: float,
+    repeats_df: int,
+    directions_variance_mm2: float,
+    directions_df: int,
+    default_sd_mm: float,
+    default_relative_uncertainty: float,
+    step_mm: float,
+) -> Scatter:
+    """Choose the scatter of one reading: stated, then repeats, then the default.
+
+    Repeats are trials of the same place and direction.  Readings in several directions of a
+    place differ by ovality and scatter, so their variance is a ceiling for the default: what a
+    person's hand does better than the default must not be subtracted.  The default carries
+    degrees of freedom by its relative uncertainty [2]_.
+    """
+    if stated_sd_mm is not None:
+        return Scatter(stated_sd_mm, float("inf"), "stated in the lot sheet")
+    rounding = rounding_variance_mm2(step_mm)
+    if repeats_df >= MIN_DF:
+        sd = float(np.sqrt(max(repeats_variance_mm2 - rounding, 0.0)))
+        return Scatter(sd, float(repeats_df), f"from {repeats_df} repeated readings")
+    df = 1 / (2 * default_relative_uncertainty**2)
+    if directions_df >= MIN_DF:
+        ceiling = float(np.sqrt(max(directions_variance_mm2 - rounding, 0.0)))
+        if ceiling < default_sd_mm:
+            text = "default, lowered to the spread between directions of a place"
+            return Scatter(ceiling, min(df, float(directions_df)), text)
+    return Scatter(default_sd_mm, df, "default for this kind of tool")
+
+
+def pin_offset(
+    reference_mm: ArrayLike,
+    reading_mm: ArrayLike,
+    after: BoolArray,
+    *,
+    scatter_sd_mm: float,
+    step_mm: float,
+) -> Offset:
+    """Offset from k pin readings (k,), ``after`` marking those taken after the session.
+
+    With readings before and after, the offset is the middle of both means.
+    """
+    error = np.asarray(reading_mm, dtype=np.float64) - np.asarray(reference_mm, dtype=np.float64)
+    k = len(error)
+    rounding = rounding_variance_mm2(step_mm)
+    variance = scatter_sd_mm**2 + rounding
+    sides = [error[~after], error[after]]
+    seen, df = pooled_within(error, after.astype(np.int64))
+    # The pin may show that the hand scatters more than supposed (chi-square, 1 in 100).
+    if df and seen > variance * chdtri(df, 0.01) / df:
+        variance = seen
+    left = float(u_rounding_left_mm(np.sqrt(variance), step_mm))
+    if all(len(side) for side in sides):
+        before_mean, after_mean = (float(np.mean(side)) for side in sides)
+        shift = after_mean - before_mean
+        u_shift = float(np.sqrt(variance * (1 / len(sides[0]) + 1 / len(sides[1]))))
+        moved = abs(shift) / 2 / np.sqrt(3) if abs(shift) > 2 * u_shift else 0.0
+        u = float(np.sqrt((u_shift / 2) ** 2 + left**2 + moved**2))
+        return Offset((before_mean + after_mean) / 2, u, k, shift, u_shift)
+    u = float(np.sqrt(variance / k + left**2))
+    return Offset(float(np.mean(error)), u, k, None, None)
+
+
+def unchecked_offset(limit_of_error_mm: float) -> Offset:
+    """No pin was read: the offset is unknown within the limit of error [1]_.
+
+    >>> round(unchecked_offset(0.02).u_mm, 4)
+    0.0115
+    """
+    return Offset(0.0, float(limit_of_error_mm / np.sqrt(3)), 0, None, None)

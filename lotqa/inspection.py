@@ -1,0 +1,197 @@
+"""The main job: a lot goes in, a verdict, a page and a ledger entry come out.
+
+:func:`inspect_lot` computes and touches nothing outside; :func:`run` is the shell around it.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from lotqa.case import Prepared, prepare
+from lotqa.criteria import Criteria, read_criteria
+from lotqa.errors import UnusableCriteria
+from lotqa.intake import ReadOptions, read_lot
+from lotqa.ledger import Ledger
+from lotqa.materials import Material, read_materials
+from lotqa.model import Label, LotInput, LotSheet
+from lotqa.report import Strip, lot_page, write_page
+from lotqa.report.document import inspection_document
+from lotqa.verdict.lot import LotVerdict, judge_lot
+from lotqa.verdict.outcome import Judgement
+from lotqa.verdict.spool import judge_spools
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Inspection:
+    """One lot, judged."""
+
+    prepared: Prepared
+    judgement: Judgement
+    lot: LotVerdict
+
+    @property
+    def spools(self) -> tuple[str, ...]:
+        """Names of the spools, in the order of all arrays."""
+        return self.prepared.case.evidence.spools
+
+
+@dataclass(frozen=True, slots=True)
+class Sources:
+    """Text of the files that a user may give beside the lot; None means the shipped ones."""
+
+    criteria_text: str | None = None
+    criteria_name: str = "criteria"
+    materials_text: str | None = None
+    materials_name: str = "materials"
+    use: str | None = None
+
+
+def inspect_lot(lot: LotInput, sources: Sources = Sources()) -> Inspection:
+    """Judge one lot: prepare the case, judge its spools, judge the lot.
+
+    Raises UnusableInput or UnusableCriteria, which name what is wrong and what would be right.
+    """
+    criteria = _criteria(lot.sheet, sources)
+    prepared = prepare(lot, criteria, _materials(sources))
+    judgement = judge_spools(prepared.case)
+    until = prepared.claim_until
+    verdict = judge_lot(
+        prepared.case.evidence,
+        judgement,
+        criteria,
+        lot.sheet.spools_received,
+        None if until is None else until.isoformat(),
+    )
+    return Inspection(prepared, judgement, verdict)
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What one run left behind."""
+
+    document: dict[str, Any]
+    page: Path | None = None
+    inspection: Inspection | None = None
+
+
+def run(
+    path: Path,
+    *,
+    now: datetime,
+    options: ReadOptions = ReadOptions(),
+    stated: LotSheet = LotSheet(),
+    sources: Sources = Sources(),
+    ledger: str | None = None,
+    report_folder: Path | None = None,
+    step: Callable[[str], None] = lambda text: None,
+) -> Done:
+    """Inspect the lot at ``path``; enter it into ``ledger`` and write its page, where given.
+
+    ``stated`` fills what the lot sheet leaves out or overrides it.  ``step`` is told what goes on.
+    """
+    step("reading")
+    lot = read_lot(path, options)
+    lot = replace(lot, sheet=completed(lot.sheet, stated))
+    step("judging")
+    inspection = inspect_lot(lot, sources)
+    document = inspection_document(inspection, now)
+    if ledger is not None:
+        step("entering into the ledger")
+        with Ledger.open(ledger) as book:
+            entry = book.record(
+                inspection.prepared.lot,
+                document,
+                now=now,
+                criteria_text=inspection.prepared.case.criteria.text,
+            )
+        document["ledger"] = {
+            "ledger": entry.location,
+            "inspection": entry.inspection,
+            "lot_id": entry.lot_id,
+            "new": entry.new,
+            "earlier_inspections": entry.earlier_inspections,
+        }
+    page = None
+    if report_folder is not None:
+        step("drawing the page")
+        page = write_page(
+            lot_page(document, strips(inspection)), report_folder, page_name(document)
+        )
+    return Done(document, page, inspection)
+
+
+def completed(sheet: LotSheet, stated: LotSheet) -> LotSheet:
+    """``sheet`` with every field that ``stated`` knows laid over it."""
+    label = {
+        f: getattr(stated.label, f) for f in Label.__slots__ if getattr(stated.label, f) is not None
+    }
+    fields: dict[str, Any] = {
+        f: getattr(stated, f)
+        for f in LotSheet.__slots__
+        if f not in ("label", "instruments", "print_settings") and getattr(stated, f) is not None
+    }
+    return replace(sheet, label=replace(sheet.label, **label), **fields)
+
+
+def page_name(document: Mapping[str, Any]) -> str:
+    """Name of a lot's page: supplier, material and lot, made safe by the writer."""
+    lot = document["lot"]
+    parts = [lot["supplier"], lot["material"], lot["colour"], lot["lot"]]
+    return "_".join(str(p) for p in parts if p)
+
+
+def strips(inspection: Inspection) -> list[Strip]:
+    """The places of every spool that was read, for drawing."""
+    evidence = inspection.prepared.case.evidence
+    places, d = evidence.places, evidence.diameter
+    bounds = np.searchsorted(places.spool, np.arange(len(evidence.spools) + 1))
+    drawn = []
+    for i, spool in enumerate(evidence.spools):
+        rows = places.along[bounds[i] : bounds[i + 1]]
+        if not len(rows):
+            continue
+        position = places.position_m[rows]
+        known = bool(np.isfinite(position).all())
+        drawn.append(
+            Strip(
+                spool=spool,
+                position_m=position if known else np.arange(1.0, len(rows) + 1),
+                position_known=known,
+                low_mm=places.low_mm[rows],
+                high_mm=places.high_mm[rows],
+                mean_mm=places.mean_mm[rows],
+                verdict=inspection.judgement.verdict(i),
+                standing=inspection.judgement.standing(i),
+                mean_ci95_mm=(float(d.mean_lo_mm[i]), float(d.mean_hi_mm[i])),
+            )
+        )
+    return drawn
+
+
+def text_of(path: Path | None) -> tuple[str | None, str]:
+    """(text, name) of a criteria or materials file; (None, '') without one."""
+    if path is None:
+        return None, ""
+    try:
+        return path.read_text(encoding="utf-8-sig"), path.name
+    except (OSError, UnicodeDecodeError) as error:
+        why = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
+        raise UnusableCriteria(f"{path}: cannot be read ({why}): give a TOML file") from None
+
+
+def _criteria(sheet: LotSheet, sources: Sources) -> Criteria:
+    return read_criteria(
+        sources.criteria_text,
+        name=sources.criteria_name,
+        material=sheet.material,
+        supplier=sheet.supplier,
+        use=sources.use,
+    )
+
+
+def _materials(sources: Sources) -> dict[str, Material]:
+    return read_materials(sources.materials_text, name=sources.materials_name)

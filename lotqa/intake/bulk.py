@@ -1,0 +1,309 @@
+"""Readings files of millions of rows: typed columns first, row by row only where that fails.
+
+The text is cut into pieces at line ends.  A piece is read by pandas with the types that a clean file
+has; rows that are not clean (an empty or odd cell) go through the row reader, and a piece that
+pandas refuses is cut finer and in the end read row by row.  Either road gives the same result.
+"""
+
+import warnings
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from io import BytesIO
+from typing import TYPE_CHECKING, overload
+
+import numpy as np
+
+from lotqa.intake.layout import Layout
+from lotqa.intake.rows import Block, Names, Reader
+from lotqa.intake.table import Record
+from lotqa.intake.text import is_blank, record_at
+from lotqa.model import BoolArray, FloatArray, IntArray
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+BULK_BYTES = 2_000_000  # below it the import of pandas costs more than it saves
+PIECE_BYTES = 4_000_000
+FINE_BYTES = 64_000
+
+
+class Lines(Sequence[str]):
+    """The lines of a large UTF-8 text, decoded one at a time; offsets are found when asked for."""
+
+    def __init__(self, data: bytes) -> None:
+        self._data = data
+        self._starts: IntArray | None = None
+
+    def _start(self) -> IntArray:
+        if self._starts is None:
+            ends = np.flatnonzero(np.frombuffer(self._data, dtype=np.uint8) == 10)
+            self._starts = np.r_[0, ends + 1, len(self._data) + 1]
+        return self._starts
+
+    def __len__(self) -> int:
+        return len(self._start()) - 1
+
+    @overload
+    def __getitem__(self, index: int) -> str: ...
+
+    @overload
+    def __getitem__(self, index: slice) -> list[str]: ...
+
+    def __getitem__(self, index: int | slice) -> str | list[str]:
+        if isinstance(index, slice):
+            return [self[i] for i in range(*index.indices(len(self)))]
+        start = self._start()
+        return self._data[start[index] : start[index + 1] - 1].decode()
+
+
+@dataclass(slots=True)
+class BulkGrid:
+    """A large text as a grid; iterating it is for its first records only."""
+
+    label: str
+    data: bytes  # UTF-8, lines end in \n
+    separator: str | None
+    _lines: Lines | None = field(default=None, init=False)
+
+    def records(self) -> Iterator[Record]:
+        """Records that are not blank, found without touching the rest of the text."""
+        line, offset = 1, 0
+        while offset <= len(self.data):
+            end = self.data.find(b"\n", offset)
+            end = len(self.data) if end < 0 else end
+            cells, _ = record_at([self.data[offset:end].decode()], 0, self.separator)
+            if not (is_blank(cells) or (line == 1 and self.data.startswith(b"sep="))):
+                yield line, cells
+            line, offset = line + 1, end + 1
+
+    def cells(self, line: int) -> list[str]:
+        """The cells of the record that starts in a line."""
+        if self._lines is None:
+            self._lines = Lines(self.data)
+        return record_at(self._lines, line - 1, self.separator)[0]
+
+
+def read_bulk(grid: BulkGrid, reader: Reader) -> Block:
+    """All rows under the header, into arrays made once for the whole file."""
+    layout = reader.layout
+    offset = 0
+    n_above = layout.header_line or int(grid.data.startswith(b"sep="))
+    for _ in range(n_above):
+        offset = grid.data.find(b"\n", offset) + 1
+        if offset == 0:
+            offset = len(grid.data)
+    store = _Store(grid.data.count(b"\n", offset) + 1, len(layout.diameters))
+    first_line = n_above + 1
+    for start, end in _pieces(grid.data, offset, len(grid.data), PIECE_BYTES):
+        piece = grid.data[start:end]
+        for block in _read_piece(piece, first_line, grid.separator, reader):
+            store.add(block)
+        first_line += piece.count(b"\n") + (not piece.endswith(b"\n"))
+    return store.block()
+
+
+def _pieces(data: bytes, start: int, end: int, size: int) -> Iterator[tuple[int, int]]:
+    """Cut at line ends, and not inside quotes if an even number of quotes is within reach."""
+    while start < end:
+        cut = data.find(b"\n", min(start + size, end)) + 1
+        if cut == 0 or cut > end:
+            cut = end
+        for _ in range(20):
+            if cut == end or data.count(b'"', start, cut) % 2 == 0:
+                break
+            cut = data.find(b"\n", cut) + 1 or end
+        yield start, cut
+        start = cut
+
+
+def _read_piece(
+    piece: bytes, first_line: int, separator: str | None, reader: Reader
+) -> Iterator[Block]:
+    block = _typed(piece, first_line, separator, reader)
+    if block is not None:
+        yield block
+        return
+    for start, end in _pieces(piece, 0, len(piece), FINE_BYTES):
+        part = piece[start:end]
+        block = _typed(part, first_line, separator, reader) if len(part) < len(piece) else None
+        if block is None:
+            block = reader.read(_records(part, first_line, separator))
+        yield block
+        first_line += part.count(b"\n") + (not part.endswith(b"\n"))
+
+
+def _records(part: bytes, first_line: int, separator: str | None) -> Iterator[Record]:
+    lines = part.decode().split("\n")
+    index = 0
+    while index < len(lines):
+        cells, taken = record_at(lines, index, separator)
+        if not is_blank(cells):
+            yield first_line + index, cells
+        index += taken
+
+
+def _typed(piece: bytes, first_line: int, separator: str | None, reader: Reader) -> Block | None:
+    """The piece by typed columns; None if any of it does not fit them."""
+    frame = _parse(piece, separator, reader.layout)
+    n_lines = piece.count(b"\n") + (not piece.endswith(b"\n"))
+    if frame is None or len(frame) != n_lines:
+        return None
+    layout = reader.layout
+    diameter = np.column_stack([frame[c].to_numpy() for c in layout.diameters])
+    diameter *= np.array(layout.factor_mm)
+    position = _floats(frame, layout.position) * layout.position_factor_m
+    direction = _floats(frame, layout.direction)
+    trial = _floats(frame, layout.trial)
+    good = np.isfinite(diameter).all(axis=1)
+    good &= ~np.isinf(position) & ~(position < 0.0) & ~np.isinf(direction)
+    good &= np.isnan(trial) | ((trial >= 1.0) & (trial <= 1e6) & (trial == np.floor(trial)))
+    spool_of, names = _codes(frame, layout.spool)
+    if names:
+        good &= np.array([bool(name.strip()) for name in names])[spool_of]
+    nonblank = np.ones(n_lines, dtype=np.bool_)
+    odd: list[Record] = []
+    n_marks = piece.count((separator or "\0").encode())
+    if not good.all():
+        lines = piece.split(b"\n")
+        for index in np.flatnonzero(~good).tolist():
+            n_marks -= lines[index].count((separator or "\0").encode())
+            cells, _ = record_at([lines[index].decode()], 0, separator)
+            nonblank[index] = not is_blank(cells)
+            if nonblank[index]:
+                odd.append((first_line + index, cells))
+    n_good = int(good.sum())
+    if n_marks != n_good * (layout.n_columns - 1 if separator else 0):
+        return None  # some row is longer or shorter than the header
+    ordinal = reader.n_rows + np.cumsum(nonblank)
+    line = first_line + np.arange(n_lines)
+    block = Block(
+        line=line[good],
+        ordinal=ordinal[good],
+        spool=_numbers(reader.spools, names, spool_of, line, good)
+        if names
+        else np.full(n_good, reader.spools.add(layout.stem, first_line), dtype=np.int64),
+        position_m=position[good],
+        direction_deg=direction[good],
+        diameter_mm=diameter[good],
+        trial=np.where(np.isnan(trial), 0, trial)[good].astype(np.int64),
+        operator=_operators(frame, layout, reader, line, good),
+    )
+    if odd:
+        block = _with_odd(block, reader.read(odd), ordinal, first_line)
+    reader.n_rows = int(ordinal[-1])
+    return block
+
+
+def _parse(piece: bytes, separator: str | None, layout: Layout) -> "pd.DataFrame | None":
+    import pandas as pd  # heavy: only large files pay for it
+
+    floats = [*layout.diameters]
+    floats += [c for c in (layout.position, layout.direction, layout.trial) if c is not None]
+    texts = [c for c in (layout.spool, layout.operator) if c is not None]
+    beyond = layout.n_columns
+    dtype: dict[int, str] = dict.fromkeys(floats, "float64")
+    dtype |= dict.fromkeys(texts, "category") | {beyond: "category"}
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error")
+            frame = pd.read_csv(
+                BytesIO(piece),
+                sep=separator or "\x1f",
+                header=None,
+                names=range(beyond + 1),
+                usecols=sorted([*floats, *texts, beyond]),
+                index_col=False,
+                dtype=dtype,
+                keep_default_na=False,
+                na_values={c: [""] for c in floats},
+                skip_blank_lines=False,
+                decimal="," if separator != "," and b"," in piece else ".",
+                encoding="utf-8",
+            )
+    except (ValueError, Warning):  # pandas' own parser errors are ValueErrors
+        return None
+    extra = frame[beyond]
+    if any(str(name).strip() for name in extra.cat.categories):
+        return None
+    return frame
+
+
+def _floats(frame: "pd.DataFrame", column: int | None) -> FloatArray:
+    if column is None:
+        return np.full(len(frame), np.nan)
+    values: FloatArray = frame[column].to_numpy()
+    return values
+
+
+def _codes(frame: "pd.DataFrame", column: int | None) -> tuple[IntArray, list[str]]:
+    if column is None:
+        return np.empty(0, dtype=np.int64), []
+    text = frame[column].cat
+    codes = text.codes.to_numpy().astype(np.int64)
+    names = [str(name) for name in text.categories]
+    if (codes < 0).any():  # the row is too short to have this cell
+        codes = np.where(codes < 0, len(names), codes)
+        names.append("")
+    return codes, names
+
+
+def _numbers(
+    known: Names, names: list[str], codes: IntArray, line: IntArray, good: BoolArray
+) -> IntArray:
+    """Numbers of names among the known ones, new ones added in order of first appearance."""
+    codes = codes[good]
+    first = np.full(len(names), -1, dtype=np.int64)
+    first[codes[::-1]] = np.arange(len(codes) - 1, -1, -1)  # the last write is the first row
+    number = np.full(len(names), -1, dtype=np.int64)
+    lines = line[good]
+    for code in np.argsort(first, kind="stable").tolist():
+        if first[code] >= 0 and names[code].strip():
+            number[code] = known.add(names[code].strip(), int(lines[first[code]]))
+    return number[codes]
+
+
+def _operators(
+    frame: "pd.DataFrame", layout: Layout, reader: Reader, line: IntArray, good: BoolArray
+) -> IntArray:
+    codes, names = _codes(frame, layout.operator)
+    if not names:
+        return np.full(int(good.sum()), -1, dtype=np.int64)
+    return _numbers(reader.operators, names, codes, line, good)
+
+
+def _with_odd(block: Block, odd: Block, ordinal: IntArray, first_line: int) -> Block:
+    """The rows of both blocks in the order of their lines."""
+    odd.ordinal[:] = ordinal[odd.line - first_line]
+    order = np.argsort(np.r_[block.line, odd.line], kind="stable")
+    return Block(
+        *(
+            np.concatenate([getattr(block, name), getattr(odd, name)])[order]
+            for name in Block.__slots__
+        )
+    )
+
+
+class _Store:
+    """Arrays for all rows of a file, filled piece by piece; 4-byte counts keep the peak low."""
+
+    def __init__(self, n_lines: int, n_diameters: int) -> None:
+        self._n = 0
+        self._columns = {
+            name: np.empty(
+                (n_lines, n_diameters) if name == "diameter_mm" else n_lines,
+                dtype=np.float64 if name in FLOATS else np.int32,
+            )
+            for name in Block.__slots__
+        }
+
+    def add(self, block: Block) -> None:
+        end = self._n + len(block)
+        for name, column in self._columns.items():
+            column[self._n : end] = getattr(block, name)
+        self._n = end
+
+    def block(self) -> Block:
+        return Block(*(column[: self._n] for column in self._columns.values()))
+
+
+FLOATS = ("position_m", "direction_deg", "diameter_mm")

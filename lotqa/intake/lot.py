@@ -1,0 +1,334 @@
+"""From a lot folder, a readings file or a workbook to everything known about the lot.
+
+``read_lot`` touches files and gathers bytes; ``read_sources`` is the same without a file, and gives
+the same result for what a ledger has kept.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from hashlib import sha256
+from pathlib import Path, PurePath
+from typing import Any, Literal
+
+from lotqa.errors import UnusableInput
+from lotqa.intake import bulk, roles
+from lotqa.intake.crosscheck import cross_check
+from lotqa.intake.findings import FIELDS as FINDING_FIELDS
+from lotqa.intake.findings import read_findings
+from lotqa.intake.layout import FIELDS as READING_FIELDS
+from lotqa.intake.lotsheet import read_lot_rows, read_lot_toml
+from lotqa.intake.names import Field
+from lotqa.intake.pins import FIELDS as PIN_FIELDS
+from lotqa.intake.pins import read_pin_checks
+from lotqa.intake.readings import ReadingsTable, read_readings
+from lotqa.intake.refusal import Refused
+from lotqa.intake.table import Grid, TextGrid, find_separator
+from lotqa.intake.text import decode
+from lotqa.intake.weighings import FIELDS as WEIGHING_FIELDS
+from lotqa.intake.weighings import read_weighings
+from lotqa.intake.workbook import cell_text, open_workbook, sheet_grid
+from lotqa.model import LotInput, LotSheet, Problem, SourceFile
+
+FIELDS: dict[str, Sequence[Field]] = {
+    "readings": READING_FIELDS,
+    "weighings": WEIGHING_FIELDS,
+    "findings": FINDING_FIELDS,
+    "pin_checks": PIN_FIELDS,
+}
+READERS: dict[str, Callable[[Grid], tuple[list[Any], list[Problem], int]]] = {
+    "weighings": read_weighings,
+    "findings": read_findings,
+    "pin_checks": read_pin_checks,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ReadOptions:
+    """What the files cannot say.  ``unit`` is that of a reading typed without one."""
+
+    unit: Literal["mm", "in"] | None = None  # None: mm, unless the header says _in
+    nominal_mm: float | None = None  # overrides the lot sheet
+
+
+DEFAULT = ReadOptions()
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One table of one file."""
+
+    role: str
+    name: str  # of the file
+    label: str  # of the table in messages: the file, and the sheet if there are several
+    content: bytes
+    rows: list[tuple[Any, ...]] | None = None  # of a workbook's sheet
+
+
+@dataclass(slots=True)
+class Account:
+    """Rows read and used of each file."""
+
+    read: dict[str, int] = field(default_factory=dict)
+    used: dict[str, int] = field(default_factory=dict)
+
+    def add(self, name: str, n_read: int, n_used: int) -> None:
+        self.read[name] = self.read.get(name, 0) + n_read
+        self.used[name] = self.used.get(name, 0) + n_used
+
+
+def read_lot(path: Path, options: ReadOptions = DEFAULT) -> LotInput:
+    """Read a lot folder, one readings file, or a workbook with a sheet for each table.
+
+    :raises UnusableInput: nothing can be computed from what is there; the message says why.
+    """
+    path = Path(path)
+    if not path.exists():
+        raise UnusableInput(f"{path}: there is no such file or folder{_near_path(path)}")
+    if not path.is_dir():
+        return read_sources([(path.name, _content(path))], options)
+    try:
+        names = sorted(entry.name for entry in path.iterdir() if entry.is_file())
+    except OSError as error:
+        raise UnusableInput(
+            f"{path}: the folder cannot be read ({_reason(error)}): check its permissions"
+        ) from None
+    chosen = [name for name in names if roles.role_of(name) or roles.near_role(name)]
+    if not any(roles.role_of(name) for name in chosen):
+        raise UnusableInput(_no_readings(str(path), names))
+    try:
+        return read_sources([(name, _content(path / name)) for name in chosen], options)
+    except NoReadings:
+        raise UnusableInput(_no_readings(str(path), names)) from None
+
+
+class NoReadings(UnusableInput):
+    """No source is a readings table."""
+
+
+def _content(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise UnusableInput(
+            f"{path}: the file cannot be read ({_reason(error)}): check its permissions"
+        ) from None
+
+
+def _reason(error: OSError) -> str:
+    return (error.strerror or str(error)).lower()
+
+
+def _near_path(path: Path) -> str:
+    from lotqa.intake.names import did_you_mean
+
+    try:
+        names = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
+    except OSError:
+        names = []
+    near = did_you_mean(path.name, names)
+    return f": did you mean {near}?" if near else ": give a lot folder or a readings file"
+
+
+def _no_readings(where: str, names: Sequence[str]) -> str:
+    tables = [
+        n for n in names if PurePath(n).suffix.casefold() in (*roles.SUFFIXES, *roles.FOREIGN)
+    ]
+    tables = [n for n in tables if roles.role_of(n) is None and not n.startswith((".", "~$"))]
+    if not names:
+        return f"{where}: the folder is empty: put the diameters into readings.csv"
+    if len(tables) == 1:
+        suffix = PurePath(tables[0]).suffix.casefold()
+        right = f"readings{suffix}" if suffix in roles.SUFFIXES else "readings.xlsx"
+        verb = "rename it to" if suffix in roles.SUFFIXES else "save it as"
+        return f"{where}: there is no readings.csv, but {tables[0]}: {verb} {right}"
+    return f"{where}: there is no readings.csv: put the diameters into it"
+
+
+def read_sources(sources: Sequence[tuple[str, bytes]], options: ReadOptions = DEFAULT) -> LotInput:
+    """Read a lot from pairs of file name and content; touches no file.
+
+    :raises UnusableInput: nothing can be computed from the sources; the message says why.
+    """
+    problems: list[Problem] = []
+    parts = _parts(sources, problems)
+    if "readings" not in parts:
+        names = [name for name, _ in sources]
+        where = names[0] if len(names) == 1 else "the lot"
+        if len(names) == 1 and roles.role_of(names[0]):
+            raise NoReadings(
+                f"{where}: this file holds no readings: give the folder that it lies in, or a "
+                "readings file"
+            )
+        raise NoReadings(_no_readings(where, names), tuple(problems))
+    sheet = _sheet(parts, problems)
+    if options.nominal_mm is not None:
+        sheet = replace(sheet, label=replace(sheet.label, nominal_mm=options.nominal_mm))
+    account = Account()
+    try:
+        table = _readings(parts["readings"], options, sheet, problems)
+    except UnusableInput as refusal:
+        found = [p for p in refusal.problems if isinstance(p, Problem)]
+        refusal.problems = (*problems, *found)
+        raise
+    problems += table.problems
+    account.add(parts["readings"].name, table.rows_read, table.rows_used)
+    rest: dict[str, list[Any]] = {role: [] for role in READERS}
+    for role, reader in READERS.items():
+        if role in parts:
+            rest[role] = _side_table(parts[role], reader, account, problems)
+    problems += cross_check(
+        sheet, table.readings, rest["weighings"], rest["findings"], rest["pin_checks"]
+    )
+    order = {name: number for number, (name, _) in enumerate(sources)}
+    problems.sort(key=lambda p: (order.get(p.file.split("[")[0], -1), p.file, p.line or 0))
+    return LotInput(
+        sheet=sheet,
+        readings=table.readings,
+        weigh_ins=tuple(rest["weighings"]),
+        findings=tuple(rest["findings"]),
+        pin_checks=tuple(rest["pin_checks"]),
+        problems=tuple(problems),
+        files=tuple(_source(name, content, account) for name, content in sources),
+    )
+
+
+def _source(name: str, content: bytes, account: Account) -> SourceFile:
+    n_read, n_used = account.read.get(name, 0), account.used.get(name, 0)
+    return SourceFile(
+        name=name,
+        content=content,
+        sha256=sha256(content).hexdigest(),
+        rows_read=n_read,
+        rows_used=n_used,
+        rows_reported=n_read - n_used,
+    )
+
+
+def _parts(sources: Sequence[tuple[str, bytes]], problems: list[Problem]) -> dict[str, Part]:
+    """One part a role; text goes before workbook, and what is left out is reported."""
+    parts: dict[str, Part] = {}
+    names = [name for name, _ in sources]
+    for name, content in sorted(sources, key=lambda source: roles.preference(source[0])):
+        role = roles.role_of(name)
+        suffix = PurePath(name).suffix.casefold()
+        if role is None and len(sources) == 1:
+            role = "readings"
+            if suffix in roles.FOREIGN:
+                raise Refused(name, None, "this kind of file is not read: save it as .xlsx or CSV")
+        if role is None:
+            near = roles.near_role(name)
+            if near is not None:
+                problems.append(roles.near_name_problem(name, near, names))
+            continue
+        if suffix != roles.WORKBOOK:
+            found = [Part(role, name, name, content)]
+        else:
+            try:
+                found = _workbook_parts(role, name, content, problems)
+            except Refused as refusal:
+                if role == "readings" and role not in parts or len(sources) == 1:
+                    raise
+                problems.append(refusal.as_problem())
+                continue
+        for part in found:
+            if part.role not in parts:
+                parts[part.role] = part
+            else:
+                message = (
+                    f"{part.label} is left out, since {parts[part.role].label} is there: "
+                    "keep one of the two"
+                )
+                problems.append(Problem(part.label, None, None, None, message))
+    return parts
+
+
+def _workbook_parts(role: str, name: str, content: bytes, problems: list[Problem]) -> list[Part]:
+    sheets = open_workbook(name, content)
+    known = {title: roles.sheet_role(title) for title in sheets}
+    parts = [
+        Part(part_role, name, f"{name}[{title}]", content, sheets[title])
+        for title, part_role in known.items()
+        if part_role is not None
+    ]
+    if parts:
+        for title, part_role in known.items():
+            near = roles.near_role(f"{title}.xlsx") if part_role is None else None
+            if near is not None:
+                message = f"the sheet {title} is left out: did you mean {near}? Rename it"
+                problems.append(Problem(f"{name}[{title}]", None, None, None, message))
+        return parts
+    filled = [rows for rows in sheets.values() if any(any(v is not None for v in r) for r in rows)]
+    if not filled:
+        raise Refused(name, None, "the workbook is empty: write a header line and rows")
+    return [Part("readings" if role == "lot" else role, name, name, content, filled[0])]
+
+
+def _grid(part: Part, problems: list[Problem]) -> Grid:
+    """The table of a part as a grid; large text stays bytes."""
+    if part.rows is not None:
+        return sheet_grid(part.label, part.rows)
+    text, notes = decode(part.label, part.content)
+    problems += notes
+    fields = FIELDS[part.role]
+    if len(part.content) > bulk.BULK_BYTES and part.role == "readings":
+        separator = find_separator(text[:100_000].split("\n"), fields)
+        plain_bytes = not notes and b"\r" not in part.content and part.content[:1].isascii()
+        data = part.content if plain_bytes and "\ufeff" not in text[:1] else text.encode()
+        return bulk.BulkGrid(part.label, data, separator)
+    lines = text.split("\n")
+    return TextGrid(part.label, lines, find_separator(lines, fields))
+
+
+def _sheet(parts: dict[str, Part], problems: list[Problem]) -> LotSheet:
+    part, instruments = parts.get("lot"), parts.get("instruments")
+    try:
+        if part is not None and part.rows is None:
+            sheet, found = read_lot_toml(part.name, part.content)
+        elif part is not None or instruments is not None:
+            rows = list(enumerate(part.rows or [], start=1)) if part is not None else []
+            label = (part or instruments).label  # type: ignore[union-attr]
+            sheet, found = read_lot_rows(label, rows, _instrument_rows(instruments))
+        else:
+            return LotSheet()
+    except Refused as refusal:
+        problems.append(replace(refusal.as_problem(), row_used=True))
+        return LotSheet()
+    problems += found
+    return sheet
+
+
+def _instrument_rows(part: Part | None) -> list[tuple[int, dict[str, Any]]]:
+    if part is None or not part.rows:
+        return []
+    header = [cell_text(cell).strip().casefold() for cell in part.rows[0]]
+    return [
+        (line, {key: cell for key, cell in zip(header, row, strict=False) if key})
+        for line, row in enumerate(part.rows[1:], start=2)
+        if any(cell not in (None, "") for cell in row)
+    ]
+
+
+def _readings(
+    part: Part, options: ReadOptions, sheet: LotSheet, problems: list[Problem]
+) -> ReadingsTable:
+    grid = _grid(part, problems)
+    nominal_mm = sheet.label.nominal_mm
+    return read_readings(grid, part.name, unit=options.unit, nominal_mm=nominal_mm)
+
+
+def _side_table(
+    part: Part,
+    reader: Callable[[Grid], tuple[list[Any], list[Problem], int]],
+    account: Account,
+    problems: list[Problem],
+) -> list[Any]:
+    """Weigh-ins, findings or pin checks; a lot can do without them, so refusal is a problem."""
+    try:
+        items, found, n_read = reader(_grid(part, problems))
+    except Refused as refusal:
+        problems += [p for p in refusal.problems if isinstance(p, Problem)]
+        problems.append(refusal.as_problem())
+        return []
+    problems += found
+    account.add(part.name, n_read, len(items))
+    return items

@@ -1,0 +1,30 @@
+"""The ledger remembers: one database of everything inspected, append-only.
+
+A file (SQLite) by default.  Everything is kept as it came, beside what was made of it: files,
+readings, weigh-ins, findings, the criteria, the document.
+"""
+
+from lotqa.ledger.location import default_location
+from lotqa.ledger.rows import (
+    Entry,
+    InspectionRow,
+    Interval,
+    LotRow,
+    RawRow,
+    SpoolPlaces,
+    SpoolRow,
+)
+from lotqa.ledger.store import BUSY_TIMEOUT_S, Ledger
+
+__all__ = [
+    "BUSY_TIMEOUT_S",
+    "Entry",
+    "InspectionRow",
+    "Interval",
+    "Ledger",
+    "LotRow",
+    "RawRow",
+    "SpoolPlaces",
+    "SpoolRow",
+    "default_location",
+]

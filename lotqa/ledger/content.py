@@ -1,0 +1,50 @@
+"""When is an inspection the same as one that was entered before?
+
+The content hash is a sha256 over
+
+* the sha256 of each file, in the order of the hashes: a file that was only renamed is the same;
+* the lot sheet as it was used, with label and print settings of the document: options given
+  on the command line change a verdict as much as a line in a file does;
+* the text of the criteria.
+
+What is not known is left out, so a later version that knows more fields still recognises old
+content.  A lot code that was assigned, not given, is no part of it: only the lot sheet counts.
+"""
+
+import hashlib
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from lotqa.ledger.summary import json_text
+
+
+def sha256_of_text(text: str) -> str:
+    return hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()
+
+
+def content_hash(
+    file_hashes: Iterable[str],
+    sheet: Mapping[str, Any],
+    document: Mapping[str, Any],
+    criteria_text: str,
+) -> str:
+    """64 hexadecimal digits; ``sheet`` as it is read back from JSON."""
+    label = {key: value for key, value in (document.get("label") or {}).items() if key != "sources"}
+    given = {
+        "files": sorted(file_hashes),
+        "sheet": sheet,
+        "label": label,
+        "print": document.get("print"),
+        "criteria": sha256_of_text(criteria_text),
+    }
+    return sha256_of_text(json_text(_known(given)))
+
+
+def _known(value: Any) -> Any:
+    """The same without None and without what is empty in consequence."""
+    if isinstance(value, Mapping):
+        pairs = ((key, _known(item)) for key, item in value.items())
+        return {key: item for key, item in sorted(pairs) if item not in (None, {}, [])}
+    if isinstance(value, list | tuple):
+        return [_known(item) for item in value]
+    return value

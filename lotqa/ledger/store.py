@@ -1,0 +1,217 @@
+"""The ledger as one object: open it, enter inspections, ask it, keep it safe."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from datetime import datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+import sqlalchemy as sa
+
+from lotqa.errors import LedgerError
+from lotqa.ledger import queries, raw, record
+from lotqa.ledger.engine import WRITES, make_engine, plain_words
+from lotqa.ledger.location import Place, locate
+from lotqa.ledger.rows import Entry, InspectionRow, LotRow, RawRow, SpoolPlaces, SpoolRow
+from lotqa.ledger.upgrade import bring_up_to_date, no_ledger
+from lotqa.model import LotInput
+
+BUSY_TIMEOUT_S = 5.0  # long enough for another bench to enter a lot, short enough to be told
+
+
+class Ledger:
+    """The database of everything inspected; use it in a ``with`` statement.
+
+    Every method raises LedgerError, in one line that says what to do.
+    """
+
+    def __init__(self, place: Place, engine: sa.Engine, timeout_s: float) -> None:
+        self._place = place
+        self._engine = engine
+        self._timeout_s = timeout_s
+
+    @classmethod
+    def open(cls, location: str, *, create: bool = True, timeout_s: float = BUSY_TIMEOUT_S) -> Self:
+        """Open the ledger at a file path or database URL, bringing an older one up to date.
+
+        ``create``: start a ledger where there is none.  ``timeout_s``: how long to wait for
+        another process that is writing.
+        """
+        place = locate(location)
+        if place.path is not None:
+            _see_to_folder(place, place.path, create=create)
+        engine = make_engine(place, timeout_s)
+        try:
+            with plain_words(place, timeout_s):
+                bring_up_to_date(engine, place, create=create)
+            _use_write_ahead_log(engine)
+        except BaseException:
+            engine.dispose()
+            raise
+        return cls(place, engine, timeout_s)
+
+    @property
+    def location(self) -> str:
+        """The ledger's place as shown to people; a password is hidden."""
+        return self._place.shown
+
+    def close(self) -> None:
+        self._engine.dispose()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def record(
+        self, lot: LotInput, document: Mapping[str, Any], *, now: datetime, criteria_text: str
+    ) -> Entry:
+        """Enter an inspection whole, in one transaction, unless the same content is there."""
+        prepared = record.prepare(lot, document, now=now, criteria_text=criteria_text)
+        try:
+            with self._writing() as connection:
+                entered = record.enter(connection, prepared)
+        except LedgerError as exc:
+            if not isinstance(exc.__cause__, sa.exc.IntegrityError):
+                raise
+            # Another bench entered the same lot or content at the same moment: now it is there.
+            with self._writing() as connection:
+                entered = record.enter(connection, prepared)
+        return Entry(
+            entered.inspection,
+            entered.lot_id,
+            entered.new,
+            entered.earlier_inspections,
+            self.location,
+        )
+
+    def lots(self, *, supplier: str | None = None, material: str | None = None) -> list[LotRow]:
+        """Each lot as its newest inspection sees it, in the order of their dates."""
+        with self._reading() as connection:
+            return queries.lots(connection, supplier=supplier, material=material)
+
+    def lot_history(self, lot_key: str | int) -> list[InspectionRow]:
+        """All inspections of a lot, oldest first; the lot by number or as in :meth:`find`."""
+        with self._reading() as connection:
+            lot_id = queries.lot_id_of(connection, lot_key, self.location)
+            return queries.inspections(connection, lot_id)
+
+    def find(self, text: str) -> list[LotRow]:
+        """Lots by lot code, by ``supplier/lot`` or by number (``12`` or ``#12``)."""
+        with self._reading() as connection:
+            return queries.find(connection, text)
+
+    def document(self, inspection: int) -> dict[str, Any]:
+        """The inspection document, its place in this ledger filled in."""
+        with self._reading() as connection:
+            return queries.document(connection, inspection, self.location)
+
+    def sources(self, inspection: int) -> list[tuple[str, bytes]]:
+        """The files of an inspection exactly as they came: (name, content)."""
+        with self._reading(inspection) as connection:
+            return queries.sources(connection, inspection)
+
+    def raw_rows(self, inspection: int, *, spool: str | None = None) -> list[RawRow]:
+        """The readings of an inspection, each beside its row as typed."""
+        with self._reading(inspection) as connection:
+            return raw.raw_rows(connection, inspection, spool=spool)
+
+    def spool_summaries(
+        self, *, supplier: str | None = None, material: str | None = None
+    ) -> list[SpoolRow]:
+        """The spools of each lot's newest inspection, in the order of the lots' dates."""
+        with self._reading() as connection:
+            return queries.spool_summaries(connection, supplier=supplier, material=material)
+
+    def places(self, inspection: int, *, spools: Sequence[str] | None = None) -> list[SpoolPlaces]:
+        """The places of each spool, or of those named, as read; for strips."""
+        with self._reading(inspection) as connection:
+            return raw.places(connection, inspection, spools=spools)
+
+    def export(self, folder: Path) -> list[Path]:
+        """Write everything as plain files into a new or empty folder; returns the files."""
+        from lotqa.ledger.export import export
+
+        with self._reading() as connection:
+            return export(connection, folder)
+
+    def backup(self, target: Path) -> None:
+        """Copy the ledger while it is in use, and verify the copy; never overwrites a file."""
+        from lotqa.ledger.backup import backup
+
+        with self._reading() as connection:
+            backup(connection, target, self.location)
+
+    def check(self) -> list[str]:
+        """What is wrong with the ledger, one sentence each; [] when it is sound."""
+        from lotqa.ledger.check import check
+
+        with self._reading() as connection:
+            return check(connection)
+
+    @contextmanager
+    def _reading(self, inspection: int | None = None) -> Iterator[sa.Connection]:
+        """A transaction that sees one unchanging state; the inspection must exist if named."""
+        with (
+            plain_words(self._place, self._timeout_s),
+            self._engine.connect() as connection,
+        ):
+            if inspection is not None:
+                queries.require_inspection(connection, inspection, self.location)
+            yield connection
+
+    @contextmanager
+    def _writing(self) -> Iterator[sa.Connection]:
+        """A transaction that holds the write lock from its beginning; whole or absent."""
+        with (
+            plain_words(self._place, self._timeout_s),
+            self._engine.connect().execution_options(**{WRITES: True}) as connection,
+            connection.begin(),
+        ):
+            yield connection
+
+
+def _see_to_folder(place: Place, path: Path, *, create: bool) -> None:
+    try:
+        if path.is_dir():
+            raise LedgerError(
+                f"ledger {place.shown} is a folder: name a file in it, "
+                f"such as {Path(place.shown) / 'ledger.sqlite'}"
+            )
+        if path.exists():
+            return
+        if not create:
+            raise LedgerError(no_ledger(place))
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as exc:
+        reason = (exc.strerror or str(exc)).lower()
+        raise LedgerError(
+            f"ledger {place.shown} cannot be made: its folder {path.parent} cannot be used "
+            f"({reason}): name another place"
+        ) from exc
+
+
+def _use_write_ahead_log(engine: sa.Engine) -> None:
+    """Let readers and a writer work side by side (SQLite only).
+
+    A ledger on a read-only disk, or one that others are using at this moment, works without: the
+    next opening tries again.  The mode is kept in the file, so this writes once.
+    """
+    if engine.dialect.name != "sqlite":
+        return
+    connection = engine.raw_connection()
+    try:
+        cursor = connection.cursor()
+        if cursor.execute("PRAGMA journal_mode").fetchone()[0] != "wal":
+            cursor.execute("PRAGMA journal_mode = WAL")
+    except engine.dialect.dbapi.OperationalError:  # type: ignore[union-attr]  # dbapi is sqlite3
+        pass
+    finally:
+        connection.close()

@@ -1,0 +1,190 @@
+"""The nouns of the trade as frozen records.  Nothing here computes.
+
+Units stand at the end of a field's name; a field without one is a count, a ratio or text.
+``None`` means 'not known'.  Identifiers are text for ever: a spool may be called ``007``.
+"""
+
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
+
+VerdictWord = Literal["accept", "tune", "reject"]
+StandingWord = Literal["firm", "provisional"]
+OutcomeWord = Literal["pass", "tune", "reject", "undecided", "not_checked"]
+WeighInKind = Literal["gross", "tare", "net", "cut", "before_drying", "after_drying", "coupon"]
+FindingClass = Literal["critical", "major", "minor"]
+
+WEIGH_IN_KINDS: tuple[str, ...] = (
+    "gross",
+    "tare",
+    "net",
+    "cut",
+    "before_drying",
+    "after_drying",
+    "coupon",
+)
+FINDING_CLASSES: tuple[str, ...] = ("critical", "major", "minor")
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Something in the input that a person should know; ``row_used`` is False if a row fell out."""
+
+    file: str
+    line: int | None  # counted from 1 as an editor counts, header included
+    column: str | None
+    value: str | None  # exactly as typed
+    message: str  # what is wrong and what to do
+    row_used: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Instrument:
+    """A calliper, micrometer or scale.  ``kind`` is what the person wrote, lower case."""
+
+    kind: str
+    name: str
+    resolution_mm: float | None = None
+    limit_of_error_mm: float | None = None
+    repeatability_sd_mm: float | None = None
+    resolution_g: float | None = None
+    limit_of_error_g: float | None = None
+    repeatability_sd_g: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """What the maker's label promises."""
+
+    nominal_mm: float | None = None
+    tolerance_mm: float | None = None  # half width: 0.05 for 1.75 +/- 0.05
+    net_g: float | None = None
+    ovality_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PrintSettings:
+    """What is set in the machine now."""
+
+    line_width_mm: float | None = None
+    layer_height_mm: float | None = None
+    set_diameter_mm: float | None = None
+    multiplier: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LotSheet:
+    """Who sold what, when; ``price`` is that of one spool."""
+
+    supplier: str | None = None
+    product: str | None = None
+    material: str | None = None
+    colour: str | None = None
+    lot: str | None = None
+    ordered: date | None = None
+    received: date | None = None
+    spools_received: int | None = None
+    claim_days: int | None = None
+    price: float | None = None
+    currency: str | None = None
+    label: Label = Label()
+    instruments: tuple[Instrument, ...] = ()
+    print_settings: PrintSettings = PrintSettings()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Readings:
+    """All diameter readings of a lot, one array element a reading, as read (nothing corrected).
+
+    Sorted by spool, then by place in the order typed.  ``place`` numbers the places 0, 1, 2 ...
+    through the whole table, so each place belongs to exactly one spool.
+    """
+
+    spools: tuple[str, ...]  # names in order of first appearance
+    spool: IntArray  # index into spools
+    place: IntArray
+    position_m: FloatArray  # NaN where not given
+    direction_deg: FloatArray  # NaN where not given
+    diameter_mm: FloatArray
+    trial: IntArray  # 1, 2, ... repeated readings of the same place and direction
+    operators: tuple[str, ...]  # empty if no operator column
+    operator: IntArray  # index into operators, -1 where not given
+    file: str
+    line: IntArray
+
+    def __len__(self) -> int:
+        return len(self.diameter_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class WeighIn:
+    """One weighing."""
+
+    spool: str
+    kind: WeighInKind
+    mass_g: float
+    length_m: float | None = None
+    hours: float | None = None
+    temperature_c: float | None = None
+    scale_step_g: float | None = None
+    note: str | None = None
+    file: str = ""
+    line: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something seen or felt."""
+
+    spool: str
+    finding: str
+    grade: FindingClass
+    count: int = 1
+    position_m: float | None = None
+    note: str | None = None
+    file: str = ""
+    line: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class PinCheck:
+    """One reading of a reference pin of known size, before or after the session."""
+
+    instrument: str
+    when: Literal["before", "after"]
+    reference_mm: float
+    reading_mm: float
+    file: str = ""
+    line: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class SourceFile:
+    """A file exactly as it came.  Always rows_read == rows_used + rows_reported."""
+
+    name: str
+    content: bytes = field(repr=False)
+    sha256: str
+    rows_read: int = 0
+    rows_used: int = 0
+    rows_reported: int = 0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LotInput:
+    """Everything that was given about one lot."""
+
+    sheet: LotSheet
+    readings: Readings
+    weigh_ins: tuple[WeighIn, ...]
+    findings: tuple[Finding, ...]
+    pin_checks: tuple[PinCheck, ...]
+    problems: tuple[Problem, ...]
+    files: tuple[SourceFile, ...]

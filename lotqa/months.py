@@ -1,0 +1,210 @@
+"""The memory put to use: from what the ledger keeps to the records of the suppliers room.
+
+Reads summaries only; the readings of a lot are fetched when its strips are drawn.
+"""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import fields
+from datetime import date
+from typing import Any
+
+import numpy as np
+
+from lotqa.errors import UnusableInput
+from lotqa.ledger import InspectionRow, Ledger, LotRow, SpoolRow
+from lotqa.materials import material_for, read_materials
+from lotqa.report import Strip, SupplierLot
+from lotqa.suppliers.records import LotRecord
+
+
+def records(ledger: Ledger, materials_text: str | None = None) -> list[LotRecord]:
+    """One record a lot, by its newest inspection."""
+    materials = read_materials(materials_text)
+    spools: dict[int, list[SpoolRow]] = defaultdict(list)
+    for row in ledger.spool_summaries():
+        spools[row.inspection].append(row)
+    out = []
+    for lot in ledger.lots():
+        material = material_for(lot.material, materials)
+        density = None if material is None else material.density_g_cm3
+        tool = _tool(ledger.document(lot.inspection))
+        out.append(_record(lot, spools[lot.inspection], density, tool))
+    return out
+
+
+def _tool(document: dict[str, Any]) -> dict[str, Any]:
+    tools = document.get("instruments") or [{}]
+    return dict(tools[0])
+
+
+def _record(
+    lot: LotRow, spools: Sequence[SpoolRow], density: float | None, tool: dict[str, Any]
+) -> LotRecord:
+    read = [s for s in spools if s.mean_mm is not None and s.places]
+    u_means = [s.u_mean_mm for s in read if s.u_mean_mm is not None]
+    nets = [s for s in spools if s.net_g is not None and s.net_hi_g is not None]
+    return LotRecord(
+        supplier=lot.supplier,
+        product=lot.product,
+        material=lot.material,
+        colour=lot.colour,
+        lot=lot.lot,
+        received=lot.received,
+        inspected_at=lot.inspected_at,
+        verdict=lot.verdict,
+        standing=lot.standing,
+        spools_received=lot.spools_received,
+        spools_inspected=lot.spools_inspected,
+        spools_accepted=lot.accepted,
+        spools_tuned=lot.tuned,
+        spools_rejected=lot.rejected,
+        nominal_mm=lot.nominal_mm,
+        tolerance_mm=lot.tolerance_mm,
+        mean_mm=lot.mean_mm,
+        u_mean_mm=float(np.sqrt(np.mean(np.square(u_means)))) if u_means else None,
+        between_spool_sd_mm=lot.between_spool_sd_mm,
+        within_spool_sd_mm=lot.within_spool_sd_mm,
+        spool_means_mm=tuple(_nan(s.mean_mm) for s in read),
+        spool_sds_mm=tuple(_nan(s.sd_observed_mm) for s in read),
+        spool_places=tuple(_nan(s.places) for s in read),
+        ovality_mm=lot.ovality_mm,
+        net_g=lot.net_g,
+        label_net_g=lot.label_net_g,
+        u_net_g=_u_net(nets),
+        price=lot.price,
+        currency=lot.currency,
+        density_g_cm3=density,
+        instrument=tool.get("name"),
+        pin_checked=bool(tool.get("pin_readings")),
+    )
+
+
+def _u_net(rows: Sequence[SpoolRow]) -> float | None:
+    """Standard uncertainty of the mean net mass: the reel and the scale are common to all spools,
+    so that it does not shrink with their number."""
+    half = [
+        (s.net_hi_g - s.net_lo_g) / 2
+        for s in rows
+        if s.net_hi_g is not None and s.net_lo_g is not None
+    ]
+    return float(np.mean(half)) / 1.96 if half else None
+
+
+def _nan(value: float | None) -> float:
+    return float("nan") if value is None else float(value)
+
+
+def name_in_ledger(wanted: str, names: Sequence[str]) -> str:
+    """The supplier as the ledger writes it; case and spaces may differ.
+
+    Raises UnusableInput, with the names that are there, if none fits.
+    """
+    folded = {" ".join(n.split()).casefold(): n for n in names}
+    found = folded.get(" ".join(wanted.split()).casefold())
+    if found is not None:
+        return found
+    known = ", ".join(sorted(set(names))) or "none yet"
+    raise UnusableInput(f'supplier "{wanted}" is not in the ledger: it knows {known}')
+
+
+def supplier_lots(
+    ledger: Ledger, supplier: str, *, material: str | None = None, colour: str | None = None
+) -> list[SupplierLot]:
+    """All lots of a supplier in date order with the strips of their spools, offset removed."""
+    out = []
+    for lot in ledger.lots(supplier=supplier, material=material):
+        if colour is not None and lot.colour.casefold() != colour.casefold():
+            continue
+        document = ledger.document(lot.inspection)
+        out.append(_supplier_lot(ledger, lot, document))
+    return out
+
+
+def _supplier_lot(ledger: Ledger, lot: LotRow, document: dict[str, Any]) -> SupplierLot:
+    spread, spread_ci = _pooled_spread(document)
+    ci = lot.mean_ci95_mm or (None, None)
+    shortfalls = [
+        s["weight"]["shortfall_g"]
+        for s in document["spools"]
+        if s["weight"] and s["weight"]["shortfall_g"] is not None
+    ]
+    limits = [
+        r["limit"]
+        for s in document["spools"]
+        for r in s["reasons"]
+        if r["check"] == "diameter.spread"
+    ]
+    return SupplierLot(
+        lot=lot.lot,
+        received=None if lot.received is None else lot.received.isoformat(),
+        product=lot.product or None,
+        material=lot.material or None,
+        verdict=lot.verdict,
+        standing=lot.standing,
+        mean_mm=lot.mean_mm,
+        mean_ci95_mm=(ci[0], ci[1]),
+        sd_mm=spread,
+        sd_ci95_mm=spread_ci,
+        net_shortfall_g=float(np.mean(shortfalls)) if shortfalls else None,
+        price_per_litre=lot.price_per_litre,
+        currency=lot.currency,
+        nominal_mm=lot.nominal_mm,
+        tolerance_mm=lot.tolerance_mm,
+        strips=tuple(supplier_strips(ledger, lot.inspection, document)),
+        sd_limit_mm=limits[0] if limits else None,
+    )
+
+
+def supplier_strips(ledger: Ledger, inspection: int, document: dict[str, Any]) -> list[Strip]:
+    """The places of every spool of one inspection, offset removed, for drawing."""
+    offset = _tool(document).get("offset_mm") or 0.0
+    told = {s["spool"]: s for s in document["spools"]}
+    strips = []
+    for places in ledger.places(inspection):
+        spool = told[places.spool]
+        known = bool(np.isfinite(places.position_m).all())
+        order = np.argsort(places.position_m, kind="stable") if known else slice(None)
+        lo, hi = spool["diameter"]["mean_ci95_mm"]
+        strips.append(
+            Strip(
+                spool=places.spool,
+                position_m=(places.position_m if known else places.place.astype(float))[order],
+                position_known=known,
+                low_mm=places.low_mm[order] - offset,
+                high_mm=places.high_mm[order] - offset,
+                mean_mm=places.mean_mm[order] - offset,
+                verdict=spool["verdict"],
+                standing=spool["standing"],
+                mean_ci95_mm=(_nan(lo), _nan(hi)),
+            )
+        )
+    return strips
+
+
+def one_lot(ledger: Ledger, text: str) -> LotRow:
+    """The one lot that ``text`` names.  Raises UnusableInput if there is none, or several."""
+    found = ledger.find(text)
+    if len(found) == 1:
+        return found[0]
+    if not found:
+        raise UnusableInput(f'lot "{text}" is not in the ledger: see lotqa ledger list')
+    listed = ", ".join(f"{r.lot_id} ({r.supplier}/{r.lot})" for r in found)
+    raise UnusableInput(f'lot "{text}" fits several, {listed}: give the number')
+
+
+def lot_summary(row: InspectionRow) -> dict[str, Any]:
+    """A row of the ledger for a JSON document; dates as text."""
+    return {
+        f.name: value.isoformat() if isinstance(value := getattr(row, f.name), date) else value
+        for f in fields(row)
+    }
+
+
+def _pooled_spread(
+    document: dict[str, Any],
+) -> tuple[float | None, tuple[float | None, float | None]]:
+    """The lot's spread within spools, with the interval that the lot's own reason was judged by."""
+    lot = document["lot"]
+    interval = lot.get("within_spool_sd_ci95_mm") or (None, None)
+    return lot["within_spool_sd_mm"], (interval[0], interval[1])

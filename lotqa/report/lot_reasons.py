@@ -1,0 +1,136 @@
+"""Reasons of the lot and of each spool: what counts against it first, what holds folded under."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any, Final
+
+from lotqa.report.looks import OUTCOME_RANK
+from lotqa.report.lookup import get, rows, text
+from lotqa.report.numbers import beside_limit, digits_for, interval, joined, shown
+from lotqa.report.texts import plain
+from lotqa.report.view import Reason, ReasonGroup, outcome_look, verdict_cell
+from lotqa.report.words import CHECK_NAMES, STANDING_WORDS, WORDS
+
+FOLDED: Final = frozenset({"pass", "not_checked"})
+MEASURED: Final = frozenset({"mm", "g", "%", "m"})  # whole numbers of these are no counts
+COUNTED: Final = frozenset({"spools", "places", "findings"})
+
+
+def reason_groups(document: Mapping[str, Any], section: int) -> tuple[ReasonGroup, ...]:
+    """The lot first, then what is the same for every spool, then the spools one by one.
+
+    Only checks that hold or were not made are gathered; what counts against a spool stands with
+    the spool.
+    """
+    lot, spools = document["lot"], rows(document, "spools")
+    shared = _shared(spools)
+    groups = [_group(WORDS.reasons_lot, rows(lot, "reasons"), lot, get(lot, "action"))]
+    if shared:
+        gathered = [r for r in rows(spools[0], "reasons") if _same(r) in shared]
+        groups.append(_group(WORDS.reasons_alike, gathered))
+    for spool in spools:
+        own = [r for r in rows(spool, "reasons") if _same(r) not in shared]
+        title = WORDS.reasons_spool.format(spool=text(spool, "spool"))
+        groups.append(_group(title, own, spool, get(spool, "action")))
+    return tuple(
+        replace(group, number=f"{section}.{k}", anchor=f"s{section}-{k}")
+        for k, group in enumerate(groups, start=1)
+    )
+
+
+def reason(r: Mapping[str, Any]) -> Reason:
+    """One reason; its value and limit never read the same unless they are the same."""
+    word, mark, tone = outcome_look(r["outcome"])
+    check = str(r["check"])
+    details = [value_and_limit(get(r, "value"), get(r, "limit"), get(r, "unit") or "")]
+    if get(r, "standing"):
+        details.append(STANDING_WORDS.get(r["standing"], plain(str(r["standing"]))))
+    return Reason(
+        outcome_word=word,
+        mark=mark,
+        tone=tone,
+        name=CHECK_NAMES.get(check, plain(check)),
+        text=text(r, "text"),
+        detail="; ".join(d for d in details if d),
+        key=plain(check),
+    )
+
+
+def value_and_limit(value: Any, limit: Any, unit: str) -> str:
+    """'value 0.0249 mm, limit 0.0125 mm'; empty where no value was taken."""
+    if value is None or isinstance(value, bool):
+        return ""
+    if isinstance(value, str) or isinstance(limit, str):
+        value_text, limit_text = plain(str(value)), "" if limit is None else plain(str(limit))
+    elif isinstance(value, Sequence):
+        value_text, limit_text = interval(value, digits_for(None, unit)), ""
+    elif isinstance(limit, Sequence):
+        value_text, limit_text = _beside_band(value, limit, unit)
+    elif limit is None:
+        digits = 0 if unit in COUNTED and _is_count(value) else digits_for(value, unit)
+        value_text, limit_text = shown(value, digits), ""
+    else:
+        is_count = unit not in MEASURED and _is_count(value, limit)
+        digits = 0 if is_count else digits_for(value, unit)
+        value_text, limit_text = beside_limit(value, limit, digits)
+    value_text, limit_text = joined(unit, value_text), limit_text and joined(unit, limit_text)
+    if limit_text:
+        return WORDS.value_limit.format(value=value_text, limit=limit_text)
+    return WORDS.value_only.format(value=value_text)
+
+
+def _is_count(*values: float) -> bool:
+    return all(float(v).is_integer() for v in values)
+
+
+def _beside_band(value: float, band: Sequence[float | None], unit: str) -> tuple[str, str]:
+    """A value beside two limits, with the digits that tell it from both."""
+    pairs = [beside_limit(value, limit, digits_for(value, unit)) for limit in band]
+    return max((p[0] for p in pairs), key=len), WORDS.lo_to_hi.format(
+        lo=pairs[0][1], hi=pairs[-1][1]
+    )
+
+
+def _same(r: Mapping[str, Any]) -> tuple[Any, ...]:
+    return tuple(get(r, key) for key in ("check", "outcome", "text", "standing"))
+
+
+def _shared(spools: Sequence[Mapping[str, Any]]) -> frozenset[tuple[Any, ...]]:
+    """Reasons that say the same of every spool and count against none."""
+    if len(spools) < 2:
+        return frozenset()
+    said = [
+        {_same(r) for r in rows(spool, "reasons") if r["outcome"] in FOLDED} for spool in spools
+    ]
+    return frozenset(set.intersection(*said))
+
+
+def _group(
+    title: str,
+    reasons: Sequence[Mapping[str, Any]],
+    judged: Mapping[str, Any] | None = None,
+    action: str | None = None,
+) -> ReasonGroup:
+    # sorted() is stable, so reasons of the same outcome keep the order of the document
+    ordered = sorted(reasons, key=lambda r: OUTCOME_RANK.get(r["outcome"], 0))
+    holding = [reason(r) for r in ordered if r["outcome"] == "pass"]
+    open_ones = [reason(r) for r in ordered if r["outcome"] == "not_checked"]
+    counts = []
+    if holding:
+        counts.append(_counted(len(holding), WORDS.holding_one, WORDS.holding))
+    if open_ones:
+        counts.append(_counted(len(open_ones), WORDS.not_made_one, WORDS.not_made))
+    return ReasonGroup(
+        number="",
+        anchor="",
+        title=title,
+        verdict=verdict_cell(judged["verdict"], get(judged, "standing")) if judged else None,
+        action=plain(action) if action else "",
+        failing=tuple(reason(r) for r in ordered if r["outcome"] not in FOLDED),
+        folded=(*open_ones, *holding),
+        folded_title=", ".join(counts),
+    )
+
+
+def _counted(n: int, one: str, many: str) -> str:
+    return one if n == 1 else many.format(n=n)

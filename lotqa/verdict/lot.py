@@ -1,0 +1,325 @@
+"""The verdict on the lot: from the spools measured to the ones not opened.
+
+The lot is rejected when more spools are rejected than may be; else its worst spool decides.  The
+spread within spools is judged once more from all spools together, which is surer than from each
+(it supposes that the spools of one lot were made alike).  The standing is that of the spools, and
+provisional while fewer were measured than the plan for this lot size asks.  What the sample says
+about the rest is exact (sampling/acceptance.py).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lotqa.criteria import Criteria
+from lotqa.errors import TooFewReadings
+from lotqa.evidence import flow
+from lotqa.evidence.resolution import rounding_variance_mm2
+from lotqa.evidence.spool import LotEvidence
+from lotqa.evidence.summary import mean_and_s, student_quantile
+from lotqa.evidence.variances import difference_interval, oneway
+from lotqa.model import StandingWord, VerdictWord
+from lotqa.sampling.acceptance import bad_upper_bound
+from lotqa.sampling.plan import sample_size_for_lot
+from lotqa.verdict.outcome import (
+    OUTCOMES,
+    PASS,
+    REJECT,
+    TUNE,
+    VERDICTS,
+    IntLevels,
+    Judgement,
+    Reason,
+    at_most,
+)
+from lotqa.verdict.words import against, interval, number
+
+
+@dataclass(frozen=True, slots=True)
+class Unopened:
+    """What the sample says about the spools that were not inspected."""
+
+    spools: int
+    bad_upper: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class LotNumbers:
+    """Diameter of the lot; None where too little was measured."""
+
+    mean_mm: float | None = None
+    mean_ci95_mm: tuple[float, float] | None = None
+    between_spool_sd_mm: float | None = None
+    within_spool_sd_mm: float | None = None
+    within_spool_sd_ci95_mm: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LotVerdict:
+    """Verdict, standing, reasons and the numbers of the whole lot; None where not known."""
+
+    verdict: VerdictWord
+    standing: StandingWord
+    reasons: tuple[Reason, ...]
+    action: str
+    accepted: int
+    tuned: int
+    rejected: int
+    numbers: LotNumbers
+    multiplier: float | None
+    unopened: Unopened | None
+
+
+def judge_lot(
+    evidence: LotEvidence,
+    judgement: Judgement,
+    criteria: Criteria,
+    spools_received: int | None,
+    claim_until: str | None,
+) -> LotVerdict:
+    """Judge the lot from its inspected spools; ``spools_received`` None means all were."""
+    n = len(judgement.point)
+    received = n if spools_received is None else max(spools_received, n)
+    most_rejected = int(criteria["lot.rejected_max"])
+    numbers = lot_numbers(evidence)
+    spread = _spread_check(evidence, numbers, criteria)
+    point, best, worst = (
+        max(_lot_level(levels, most_rejected), together)
+        for levels, together in zip(
+            (judgement.point, judgement.best, judgement.worst), spread.levels, strict=True
+        )
+    )
+    needed = sample_size_for_lot(received)
+    short = max(needed - n, 0)
+    firm = best == worst and (short == 0 or point == REJECT)
+    counts = [int(np.count_nonzero(judgement.point == level)) for level in (PASS, TUNE, REJECT)]
+    unopened = _unopened(received, n, counts[REJECT], criteria["lot.confidence"])
+    multiplier = _lot_multiplier(evidence, judgement) if point == TUNE else None
+    standing: StandingWord = "firm" if firm else "provisional"
+    return LotVerdict(
+        verdict=VERDICTS[point],
+        standing=standing,
+        reasons=(
+            _spools_reason(counts, most_rejected, judgement),
+            *(() if spread.reason is None else (spread.reason,)),
+            _sample_reason(n, received, needed, short),
+            *(() if unopened is None else (_unopened_reason(unopened),)),
+        ),
+        action=_action(judgement, point, firm, multiplier, short, claim_until),
+        accepted=counts[PASS],
+        tuned=counts[TUNE],
+        rejected=counts[REJECT],
+        numbers=numbers,
+        multiplier=multiplier,
+        unopened=unopened,
+    )
+
+
+def _lot_level(levels: IntLevels, most_rejected: int) -> int:
+    if np.count_nonzero(levels == REJECT) > most_rejected:
+        return REJECT
+    rest = levels[levels != REJECT]
+    return int(rest.max()) if len(rest) else PASS
+
+
+def _unopened(received: int, n: int, rejected: int, confidence: float) -> Unopened | None:
+    rest = received - n
+    if rest <= 0:
+        return None
+    bad = bad_upper_bound(received, n, rejected, confidence) - rejected
+    few = "none" if bad == 0 else f"at most {bad}"
+    return Unopened(
+        spools=rest,
+        bad_upper=bad,
+        text=(
+            f"{n} of {received} spools were inspected, drawn at random as is supposed; of the "
+            f"{rest} not opened {few} would be rejected ({100 * confidence:g} % sure)."
+        ),
+    )
+
+
+def lot_numbers(evidence: LotEvidence) -> LotNumbers:
+    """Mean of the lot with its interval, and the spread between and within spools."""
+    d = evidence.diameter
+    measured = np.flatnonzero(d.n_places > 0)
+    if not len(measured):
+        return LotNumbers()
+    within, within_ci = _pooled_spread(evidence)
+    means = d.mean_mm[measured]
+    k = len(means)
+    if k == 1:
+        only = measured[0]
+        bounds = (float(d.mean_lo_mm[only]), float(d.mean_hi_mm[only]))
+        known = np.isfinite(bounds).all()
+        return LotNumbers(float(means[0]), bounds if known else None, None, within, within_ci)
+    mean, s = (float(v[0]) for v in mean_and_s(means[None, :]))
+    # Spools are the units of a lot; the offset of the tool is common to all of them.
+    half = float(
+        np.hypot(
+            float(student_quantile(k - 1.0)) * s / np.sqrt(k),
+            float(student_quantile(1e9)) * evidence.offset.u_mm,
+        )
+    )
+    try:
+        found = oneway(evidence.places.mean_mm, evidence.places.spool)
+        between = float(np.sqrt(max(found.between, 0.0)))
+    except TooFewReadings:  # one place a spool: nothing to take the spools apart from
+        between = None
+    return LotNumbers(mean, (mean - half, mean + half), between, within, within_ci)
+
+
+def _pooled_spread(
+    evidence: LotEvidence,
+) -> tuple[float | None, tuple[float, float] | None]:
+    """Spread within spools from all of them together, scatter and rounding removed."""
+    d = evidence.diameter
+    usable = d.n_places > 1
+    if not usable.any():
+        return None, None
+    df = (d.n_places[usable] - 1).astype(np.float64)
+    rounding = rounding_variance_mm2(evidence.step_mm)
+    weight = np.average(d.reading_weight[usable], weights=df)
+    variance, lo, hi = (
+        float(v)
+        for v in difference_interval(
+            np.average(d.s_observed_mm[usable] ** 2, weights=df),
+            df.sum(),
+            evidence.scatter.sd_mm**2 + rounding,
+            evidence.scatter.df,
+            weight,
+            v1_ceiling=weight * rounding,
+        )
+    )
+    sd, sd_lo, sd_hi = (float(np.sqrt(max(v, 0.0))) for v in (variance, lo, hi))
+    # Steadier than the scatter allows: the scatter is overstated and nothing is bounded by it.
+    return sd, (sd_lo, sd_hi if hi > 0 else float(np.max(d.sd_hi_mm[usable])))
+
+
+@dataclass(frozen=True, slots=True)
+class _Together:
+    """The spread judged from all spools together; all PASS where fewer than two were read."""
+
+    levels: tuple[int, int, int]  # point, best, worst
+    reason: Reason | None
+
+
+def _spread_check(evidence: LotEvidence, numbers: LotNumbers, criteria: Criteria) -> _Together:
+    sd, ci = numbers.within_spool_sd_mm, numbers.within_spool_sd_ci95_mm
+    n_spools = int(np.count_nonzero(evidence.diameter.n_places > 1))
+    cp_min = criteria["spread.cp_min"]
+    if sd is None or ci is None or n_spools < 2 or cp_min <= 0:
+        return _Together((PASS, PASS, PASS), None)
+    limit = evidence.section.tolerance_mm / (3 * cp_min)
+    arrays = [np.array([v]) for v in (sd, *ci)]
+    point, best, worst = (
+        int(v[0]) for v in at_most(arrays[0], arrays[1], arrays[2], limit, REJECT)
+    )
+    value, top = against(sd, limit, 4)
+    return _Together(
+        (point, best, worst),
+        Reason(
+            check="lot.spread",
+            outcome=OUTCOMES[point],
+            value=sd,
+            limit=limit,
+            unit="mm",
+            text=(
+                f"Within its spools the lot varies by {value} mm (standard deviation of "
+                f"{n_spools} spools together; {interval(*ci, 4)}); up to {top} mm is accepted."
+            ),
+            standing="firm" if best == worst else "provisional",
+        ),
+    )
+
+
+def _lot_multiplier(evidence: LotEvidence, judgement: Judgement) -> float | None:
+    usable = (judgement.point != REJECT) & (evidence.diameter.n_places > 0)
+    if not usable.any():
+        return None
+    error = float(np.mean(evidence.flow.error_pct[usable]))
+    return float(flow.multiplier(error))
+
+
+def _spools_reason(counts: list[int], most: int, judgement: Judgement) -> Reason:
+    accepted, tuned, rejected = counts
+    listed = f"{accepted} accepted, {tuned} to be tuned, {rejected} rejected"
+    point, best, worst = (
+        _lot_level(levels, most) for levels in (judgement.point, judgement.best, judgement.worst)
+    )
+    return Reason(
+        check="lot.spools",
+        outcome=OUTCOMES[point],
+        value=float(rejected),
+        limit=float(most),
+        unit="spools",
+        text=f"Of the inspected spools: {listed}; up to {most} rejected are taken.",
+        standing="firm" if best == worst else "provisional",
+    )
+
+
+def _sample_reason(n: int, received: int, needed: int, short: int) -> Reason:
+    text = f"{n} of {received} spools inspected; ISO 2859-1 level II asks for {needed}."
+    if short:
+        text = f"{text[:-1]}: inspect {short} more."
+    return Reason(
+        check="lot.sample",
+        outcome="undecided" if short else "pass",
+        value=float(n),
+        limit=float(needed),
+        unit="spools",
+        text=text,
+        standing="provisional" if short else "firm",
+    )
+
+
+def _unopened_reason(unopened: Unopened) -> Reason:
+    return Reason(
+        check="lot.unopened",
+        outcome="undecided" if unopened.bad_upper else "pass",
+        value=float(unopened.bad_upper),
+        limit=None,
+        unit="spools",
+        text=unopened.text,
+        standing="provisional" if unopened.bad_upper else "firm",
+    )
+
+
+def _action(
+    judgement: Judgement,
+    point: int,
+    firm: bool,
+    multiplier: float | None,
+    short: int,
+    claim_until: str | None,
+) -> str:
+    until = f" by {claim_until}" if claim_until else " within the claim window"
+    if point == REJECT:
+        what = f"Do not print; claim{until}."
+        if not firm:
+            what += " Make the case firm before you send it: see what each spool still needs."
+        return what
+    if point == TUNE:
+        flow_keys = {"diameter.flow", "diameter.centring"}
+        by_flow = any(
+            c.key in flow_keys and bool(np.any((c.point == TUNE) & c.checked))
+            for c in judgement.checks
+        )
+        dry = any(
+            c.key == "moisture.loss" and bool(np.any((c.point == TUNE) & c.checked))
+            for c in judgement.checks
+        )
+        steps = ["Dry the wet spools first."] if dry else []
+        if by_flow and multiplier is not None:
+            steps.append(
+                f"Tune before printing: one multiplier for the lot is {number(multiplier, 3)}; "
+                "each spool's own number is in the table."
+            )
+        what = " ".join(steps)
+    else:
+        what = "Accept and shelve; print as it is."
+    if short:
+        what += f" Inspect {short} more of the lot to be firm."
+    elif not firm:
+        what += " The verdict is provisional: see what would make it firm."
+    return what

@@ -1,0 +1,84 @@
+"""The verdict on each spool: the ordered list of all checks, and what to do next.
+
+A new check is one function in diameter.py, bench.py or goods.py and one line in ``all_checks``.
+"""
+
+from dataclasses import dataclass
+
+from lotqa.criteria import Criteria, Stock
+from lotqa.evidence.spool import LotEvidence
+from lotqa.verdict import bench, diameter, goods
+from lotqa.verdict.goods import Goods
+from lotqa.verdict.outcome import REJECT, TUNE, Check, Judgement, combine
+from lotqa.verdict.words import number
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Case:
+    """Everything a verdict on the spools of one lot rests on."""
+
+    evidence: LotEvidence
+    goods: Goods
+    criteria: Criteria
+    stock: Stock | None
+    ovality_limit_mm: float | None
+
+
+def all_checks(case: Case) -> tuple[Check, ...]:
+    """Every check, in the order in which a person reads them."""
+    evidence, criteria = case.evidence, case.criteria
+    return (
+        diameter.spread(evidence, criteria),
+        diameter.mean(evidence, criteria),
+        diameter.flow(evidence, criteria),
+        diameter.centring(evidence, criteria),
+        diameter.feed_thick(evidence, case.stock),
+        diameter.feed_thin(evidence, case.stock),
+        diameter.ovality(evidence, case.ovality_limit_mm),
+        goods.net_mass(case.goods, criteria),
+        goods.moisture(case.goods, criteria),
+        *goods.findings(case.goods, criteria),
+        bench.enough_places(evidence, criteria),
+        bench.outliers(evidence, criteria),
+        bench.shape(evidence, criteria),
+        bench.order(evidence, criteria),
+        bench.pin(evidence, criteria),
+        bench.pin_shift(evidence, criteria),
+    )
+
+
+def judge_spools(case: Case) -> Judgement:
+    """Verdict, standing and reasons of every spool."""
+    return combine(all_checks(case))
+
+
+def action(case: Case, judgement: Judgement, i: int, claim_until: str | None) -> str:
+    """What to do with spool ``i`` now, in a sentence or two."""
+    point = int(judgement.point[i])
+    if point == REJECT:
+        until = f" by {claim_until}" if claim_until else " within the claim window"
+        step = f"Set it aside and claim{until}; do not print with it."
+        return step if judgement.firm[i] else f"{step} Make the case firm first."
+    failing = {c.key for c in judgement.checks if c.checked[i] and c.point[i] == TUNE}
+    steps = []
+    if "moisture.loss" in failing:
+        steps.append(_drying(case))
+    if failing & {"diameter.flow", "diameter.centring"}:
+        steps.append(
+            f"Enter the multiplier {number(case.evidence.flow.multiplier[i], 3)} or the diameter "
+            f"{number(case.evidence.flow.set_diameter_mm[i], 3)} mm, never both."
+        )
+    if not steps:
+        steps.append("Shelve it; print as it is.")
+    return " ".join(steps)
+
+
+def _drying(case: Case) -> str:
+    material = case.goods.material
+    if material is None or material.drying_lo_c is None or material.drying_lo_h is None:
+        return "Dry it before printing."
+    return (
+        f"Dry it before printing: {material.drying_lo_h:g} to {material.drying_hi_h:g} h at "
+        f"{material.drying_lo_c:g} to {material.drying_hi_c:g} C in a home dryer, no hotter than "
+        "the reel stands, never in an oven used for food."
+    )

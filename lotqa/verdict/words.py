@@ -1,0 +1,49 @@
+"""Numbers as a person reads them.  A printed value and a printed limit never look alike unless
+they are: digits are added until the two differ.
+"""
+
+from math import isfinite
+
+
+def number(value: float, digits: int) -> str:
+    """``value`` with ``digits`` decimals, without a minus sign before zero; 'unknown' if it is.
+
+    >>> number(-0.0001, 3)
+    '0.000'
+    """
+    if not isfinite(value):
+        return "unknown"
+    text = f"{value:.{digits}f}"
+    return text.lstrip("-") if float(text) == 0 else text
+
+
+def against(value: float, limit: float, digits: int) -> tuple[str, str]:
+    """Value and limit with as many decimals as it takes to tell them apart (at most 9).
+
+    >>> against(1.3296, 1.33, 2)
+    ('1.3296', '1.33')
+    """
+    limit_text = number(limit, digits)
+    while digits < 9 and number(value, digits) == number(limit, digits) and value != limit:
+        digits += 1
+    return number(value, digits), limit_text
+
+
+def interval(lo: float, hi: float, digits: int) -> str:
+    """'95 % lo to hi', with an open end in words.
+
+    >>> interval(1.7, float("inf"), 2)
+    '95 % from 1.70 up'
+    """
+    if isfinite(lo) and isfinite(hi):
+        return f"95 % {number(lo, digits)} to {number(hi, digits)}"
+    if isfinite(lo):
+        return f"95 % from {number(lo, digits)} up"
+    if isfinite(hi):
+        return f"95 % up to {number(hi, digits)}"
+    return "interval unknown"
+
+
+def places(n: int) -> str:
+    """'1 place', '20 places'."""
+    return f"{n} place" if n == 1 else f"{n} places"

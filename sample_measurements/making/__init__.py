@@ -1,0 +1,1 @@
+"""How the invented lots are made; nothing here is needed to read them."""
