@@ -94,8 +94,8 @@ def prepare(lot: LotInput, criteria: Criteria, materials: Mapping[str, Material]
 def _with_all_spools(lot: LotInput) -> LotInput:
     """Spools that were only weighed or looked at stand behind those that were read."""
     names = dict.fromkeys(lot.readings.spools)
-    for record in (*lot.weigh_ins, *lot.findings):
-        names.setdefault(record.spool)
+    names |= dict.fromkeys(w.spool for w in lot.weigh_ins)
+    names |= dict.fromkeys(f.spool for f in lot.findings)
     if len(names) == len(lot.readings.spools):
         return lot
     return replace(lot, readings=replace(lot.readings, spools=tuple(names)))

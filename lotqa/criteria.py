@@ -35,6 +35,7 @@ KNOWN: dict[str, tuple[str, float, float]] = {
     "findings.major_max": ("", 0, 100000),
     "gauge.pin_shift_max_mm": ("mm", 0.0, 1.0),
     "lot.rejected_max": ("spools", 0, 100000),
+    "lot.alike_alpha": ("", 0.0, 0.5),
     "lot.confidence": ("", 0.5, 0.999),
     "scale.step_g": ("g", 0.0, 1000.0),
     "scale.limit_of_error_g": ("g", 0.0, 1000.0),

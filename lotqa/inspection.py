@@ -69,6 +69,10 @@ def inspect_lot(lot: LotInput, sources: Sources = Sources()) -> Inspection:
     return Inspection(prepared, judgement, verdict)
 
 
+def _silently(_text: str) -> None:
+    """Nobody watches this run."""
+
+
 @dataclass(frozen=True, slots=True)
 class Done:
     """What one run left behind."""
@@ -87,7 +91,7 @@ def run(
     sources: Sources = Sources(),
     ledger: str | None = None,
     report_folder: Path | None = None,
-    step: Callable[[str], None] = lambda text: None,
+    step: Callable[[str], None] = _silently,
 ) -> Done:
     """Inspect the lot at ``path``; enter it into ``ledger`` and write its page, where given.
 

@@ -1,7 +1,7 @@
 """The diameter of each spool along its length: mean, spread, and how sure.
 
-A place mean of m readings carries, beside the filament's own diameter there, 1/m of the variance
-of one reading (scatter and rounding, independent).  Over n places with observed variance s**2:
+A place mean of m evenly turned readings carries, beside the filament's own diameter there, 1/m of
+the variance of one reading (scatter and rounding, independent).  Over n places with observed variance s**2:
 
     sd**2 = s**2 - w (scatter**2 + q**2 / 12),  w = mean(1/m)        interval: variances.py
     u_mean**2 = s**2 / n + u_offset**2 + u_rounding_left**2           [1]_
@@ -21,6 +21,7 @@ import numpy as np
 
 from lotqa.evidence.arrays import rows_of_equal_count
 from lotqa.evidence.gauge import Offset, Scatter
+from lotqa.evidence.ovality import PlaceOvality
 from lotqa.evidence.resolution import rounding_variance_mm2, u_rounding_left_mm
 from lotqa.evidence.summary import chi_square_factors, student_quantile, summarise
 from lotqa.evidence.tolerance import two_sided_factor
@@ -41,6 +42,7 @@ class Places:
     low_mm: FloatArray
     high_mm: FloatArray
     n_readings: IntArray
+    reading_weight: FloatArray  # variance of mean_mm in units of that of one reading
     along: IntArray  # place numbers of each spool in order along the filament, spool by spool
 
 
@@ -76,12 +78,18 @@ def places_of(
     position_m: FloatArray,
     diameter_mm: FloatArray,
     offset_mm: float,
+    section: PlaceOvality,
 ) -> Places:
-    """Gather readings (N,), sorted by ``place`` 0 .. p - 1, into places."""
+    """Gather readings (N,), sorted by ``place`` 0 .. p - 1, into places.
+
+    The mean of a place is that of its section where the directions are known, so that an uneven
+    set of them (0, 60, 90) does not read ovality as diameter; else the mean of its readings.
+    """
     n = np.bincount(place)
     starts = np.concatenate(([0], np.cumsum(n)[:-1]))
-    d = diameter_mm - offset_mm
-    centre = d[starts]
+    centre = diameter_mm[starts]
+    plain = centre + np.bincount(place, diameter_mm - centre[place]) / n
+    known = np.isfinite(section.mean_mm) & (section.n_readings == n)
     owner, position = spool[starts], position_m[starts]
     typed = np.arange(len(starts))
     # Unknown positions keep the order typed: NaN would sort last but break ties by nothing.
@@ -89,10 +97,11 @@ def places_of(
     return Places(
         spool=owner,
         position_m=position,
-        mean_mm=centre + np.bincount(place, d - centre[place]) / n,
-        low_mm=np.minimum.reduceat(d, starts),
-        high_mm=np.maximum.reduceat(d, starts),
+        mean_mm=np.where(known, section.mean_mm, plain) - offset_mm,
+        low_mm=np.minimum.reduceat(diameter_mm, starts) - offset_mm,
+        high_mm=np.maximum.reduceat(diameter_mm, starts) - offset_mm,
         n_readings=n,
+        reading_weight=np.where(known, section.mean_noise, 1.0 / n),
         along=np.lexsort((typed, key, owner)),
     )
 
@@ -126,7 +135,7 @@ def diameter_evidence(
         columns["q95"][spools] = found.q95
         columns["low"][spools] = places.low_mm[rows].min(axis=-1)
         columns["high"][spools] = places.high_mm[rows].max(axis=-1)
-        columns["weight"][spools] = (1.0 / places.n_readings[rows]).mean(axis=-1)
+        columns["weight"][spools] = places.reading_weight[rows].mean(axis=-1)
         # The spread of single readings is what dithers the rounding; low to high of a place
         # stands in for it, being zero only if all its readings are equal.
         spread = np.hypot(found.s, (places.high_mm[rows] - places.low_mm[rows]).std(axis=-1))

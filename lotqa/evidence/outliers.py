@@ -22,7 +22,7 @@ from lotqa.evidence.arrays import as_matrix
 from lotqa.evidence.summary import mean_and_s
 from lotqa.model import FloatArray, IntArray
 
-MIN_LEFT = 3  # values that must stay for a studentised deviate to exist
+MIN_LEFT = 2  # values that must stay: one degree of freedom for the last critical value
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,7 +38,7 @@ class Esd:
 def generalized_esd(x: ArrayLike, max_outliers: int, alpha: float = 0.05) -> Esd:
     """Rosner's test of up to ``max_outliers`` in each row of ``x`` (k, n) [1]_.
 
-    Raises TooFewReadings when fewer than 3 values would stay.
+    Raises TooFewReadings when fewer than 2 values would stay.
     """
     matrix = as_matrix(x, what="an outlier test")
     k, n = matrix.shape

@@ -2,7 +2,7 @@
 
 The width of a nearly round oval seen from direction theta is m + a cos(2 theta) + b sin(2 theta)
 to first order in the ovality, which is 2 sqrt(a**2 + b**2).  Three or more distinct directions
-(mod 180 degrees) give it at each place by least squares.  Two directions a known gap apart show
+(mod 180 degrees) give m, a, b at each place by least squares, however uneven they are.  Two directions a known gap apart show
 only |d1 - d2|, 2/pi of it on average at 90 degrees; with random phase the mean square [1]_ is
 
     E[(d1 - d2)**2] = ovality**2 sin(gap)**2 / 2 + (1/n1 + 1/n2) u**2
@@ -33,10 +33,13 @@ SAME_DIRECTION_DEG = 1e-6  # directions closer than this are one direction read 
 class PlaceOvality:
     """What each place shows; arrays (p,).  NaN where one direction only."""
 
-    shown_mm: FloatArray  # nothing removed
+    mean_mm: FloatArray  # of the section: what an even set of directions would read
+    mean_noise: FloatArray  # variance of mean_mm in units of u**2
+    shown_mm: FloatArray  # ovality, nothing removed
     gain: FloatArray  # mean square shown = gain * ovality**2 + noise * u**2
     noise: FloatArray
     n_directions: IntArray  # distinct mod 180 degrees
+    n_readings: IntArray  # with a known direction
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,24 +70,20 @@ def place_ovality(place: IntArray, theta_deg: FloatArray, d_mm: FloatArray) -> P
     fresh[1:] = (np.diff(place) > 0) | (np.diff(theta) > SAME_DIRECTION_DEG)
     n_directions = np.bincount(place[fresh], minlength=n_places)
 
-    shown, gain, noise = (np.full(n_places, np.nan) for _ in range(3))
+    mean, mean_noise, shown, gain, noise = (np.full(n_places, np.nan) for _ in range(5))
+    n_readings = np.bincount(place, minlength=n_places)
+    out = PlaceOvality(mean, mean_noise, shown, gain, noise, n_directions, n_readings)
     pick = n_directions[place] == 2
     if pick.any():
-        _two_directions(place[pick], theta[pick], d[pick], fresh[pick], shown, gain, noise)
+        _two_directions(place[pick], theta[pick], d[pick], fresh[pick], out)
     pick = n_directions[place] >= 3
     if pick.any():
-        _least_squares(place[pick], theta[pick], d[pick], shown, gain, noise)
-    return PlaceOvality(shown, gain, noise, n_directions)
+        _least_squares(place[pick], theta[pick], d[pick], out)
+    return out
 
 
 def _two_directions(
-    place: IntArray,
-    theta: FloatArray,
-    d: FloatArray,
-    fresh: BoolArray,
-    shown: FloatArray,
-    gain: FloatArray,
-    noise: FloatArray,
+    place: IntArray, theta: FloatArray, d: FloatArray, fresh: BoolArray, out: PlaceOvality
 ) -> None:
     """Fill the places that have two distinct directions, each read once or more."""
     run = np.cumsum(fresh) - 1  # two runs of equal direction a place, in turn
@@ -92,19 +91,14 @@ def _two_directions(
     mean = np.bincount(run, d) / size
     angle = np.deg2rad(theta[fresh])
     where = place[fresh][::2]
-    shown[where] = np.abs(mean[::2] - mean[1::2])
-    gain[where] = np.sin(angle[1::2] - angle[::2]) ** 2 / 2
-    noise[where] = 1 / size[::2] + 1 / size[1::2]
+    out.mean_mm[where] = (mean[::2] + mean[1::2]) / 2
+    out.shown_mm[where] = np.abs(mean[::2] - mean[1::2])
+    out.gain[where] = np.sin(angle[1::2] - angle[::2]) ** 2 / 2
+    out.noise[where] = 1 / size[::2] + 1 / size[1::2]
+    out.mean_noise[where] = out.noise[where] / 4
 
 
-def _least_squares(
-    place: IntArray,
-    theta: FloatArray,
-    d: FloatArray,
-    shown: FloatArray,
-    gain: FloatArray,
-    noise: FloatArray,
-) -> None:
+def _least_squares(place: IntArray, theta: FloatArray, d: FloatArray, out: PlaceOvality) -> None:
     """Fill the places with three distinct directions or more: all normal equations at once."""
     where, index = np.unique(place, return_inverse=True)
     angle = 2 * np.deg2rad(theta)
@@ -118,16 +112,18 @@ def _least_squares(
         for j, second in enumerate(basis):
             normal[:, i, j] = np.bincount(index, first * second)
     inverse = np.linalg.inv(normal)
-    _, a, b = np.moveaxis((inverse @ right)[..., 0], -1, 0)
-    shown[where] = 2 * np.hypot(a, b)
-    gain[where] = 1.0
-    noise[where] = 4 * (inverse[:, 1, 1] + inverse[:, 2, 2])
+    m, a, b = np.moveaxis((inverse @ right)[..., 0], -1, 0)
+    out.mean_mm[where] = centre + m
+    out.mean_noise[where] = inverse[:, 0, 0]
+    out.shown_mm[where] = 2 * np.hypot(a, b)
+    out.gain[where] = 1.0
+    out.noise[where] = 4 * (inverse[:, 1, 1] + inverse[:, 2, 2])
 
 
 def from_directions(theta_deg: ArrayLike, d_mm: ArrayLike) -> tuple[FloatArray, FloatArray]:
     """(mean_mm, ovality_mm) of each place from ``d_mm`` (p, m) read at ``theta_deg`` (m,).
 
-    The mean is that of the readings; the ovality is as shown, scatter not removed.  Raises
+    The mean is that of the section; the ovality is as shown, scatter not removed.  Raises
     TooFewReadings when the directions do not show ovality (one only, or 0 and 180).
 
     >>> m, o = from_directions([0, 60, 120], [[1.80, 1.725, 1.725]])
@@ -144,7 +140,7 @@ def from_directions(theta_deg: ArrayLike, d_mm: ArrayLike) -> tuple[FloatArray, 
             + ", ".join(f"{t:g}" for t in theta)
             + ": read each place again at 90 degrees"
         )
-    return readings.mean(axis=-1), found.shown_mm
+    return found.mean_mm, found.shown_mm
 
 
 def spool_ovality(

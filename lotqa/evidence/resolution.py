@@ -30,8 +30,8 @@ def u_rounding_left_mm(sd_reading_mm: ArrayLike, step_mm: float) -> FloatArray:
 
     ``sd_reading_mm`` is the observed sd of single readings, rounding included.
 
-    >>> round(float(u_rounding_left_mm(0.0, 0.01)), 4), round(float(u_rounding_left_mm(0.01, 0.01)), 9)
-    (0.0029, 0.0)
+    >>> [round(float(u), 4) for u in u_rounding_left_mm([0.0, 0.004, 0.01], 0.01)]
+    [0.0029, 0.0006, 0.0]
     """
     observed = np.asarray(sd_reading_mm, dtype=np.float64)
     if step_mm <= 0:

@@ -121,15 +121,16 @@ def lot_evidence(
 ) -> LotEvidence:
     """Gather the evidence of ``readings``; every spool in it gets one element of each array."""
     k = len(readings.spools)
+    shown = place_ovality(readings.place, readings.direction_deg, readings.diameter_mm)
     places = places_of(
         readings.spool,
         readings.place,
         readings.position_m,
         readings.diameter_mm,
         offset.offset_mm,
+        shown,
     )
     diameter = diameter_evidence(places, k, scatter, offset, step_mm)
-    shown = place_ovality(readings.place, readings.direction_deg, readings.diameter_mm)
     u_reading = float(np.sqrt(scatter.sd_mm**2 + rounding_variance_mm2(step_mm)))
     return LotEvidence(
         spools=readings.spools,

@@ -11,15 +11,19 @@ chi-square limits (l, u) of each is recovered from those limits [2]_ (MOVER):
     lower = d - sqrt((v1 - l1)**2 + (w * (u2 - v2))**2)
     upper = d + sqrt((u1 - v1)**2 + (w * (v2 - l2))**2)
 
+Whether groups have one variance at all: Bartlett's test [3]_.
+
 .. [1] Searle, Casella & McCulloch, Variance Components (1992), 3.6, eq. (16)-(18).
 .. [2] Zou & Donner, Statistics in Medicine 27 (2008) 1693, eq. (4); the same form for variances:
    Graybill & Wang, JASA 75 (1980) 869 (modified large sample).
+.. [3] Bartlett, Proc. Royal Soc. A 160 (1937) 268; NIST/SEMATECH e-Handbook 1.3.5.7.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy.special import chdtrc
 
 from lotqa.errors import TooFewReadings
 from lotqa.evidence.summary import chi_square_factors
@@ -102,3 +106,24 @@ def difference_interval(
     difference = first - second
     down, up = (np.where(np.isnan(v), np.inf, v) for v in (down, up))
     return difference, difference - down, difference + up
+
+
+def bartlett_p(s: ArrayLike, df: ArrayLike) -> float:
+    """p of Bartlett's test that standard deviations ``s`` (k,) with ``df`` (k,) are one [3]_.
+
+    1 for a single one; 0 when some are zero and others not.
+
+    >>> round(bartlett_p([1.0, 1.0, 1.0], [9, 9, 9]), 3)
+    1.0
+    """
+    variance = np.asarray(s, dtype=np.float64) ** 2
+    freedom = np.asarray(df, dtype=np.float64)
+    k, total = len(variance), float(freedom.sum())
+    if k < 2 or not (variance > 0).any():
+        return 1.0
+    if not (variance > 0).all():
+        return 0.0
+    pooled = float(np.sum(freedom * variance)) / total
+    statistic = total * np.log(pooled) - float(np.sum(freedom * np.log(variance)))
+    correction = 1 + (float(np.sum(1 / freedom)) - 1 / total) / (3 * (k - 1))
+    return float(chdtrc(k - 1, statistic / correction))

@@ -97,7 +97,7 @@ def spool_weight(
         by_kind[w.kind].append(w)
 
     def mass(kind: str) -> tuple[float, float] | None:
-        """Mean mass and its uncertainty; repeating a weighing does not shrink the limit of error."""
+        """Mean mass and its uncertainty; repeating does not shrink the limit of error."""
         rows = by_kind.get(kind)
         if not rows:
             return None

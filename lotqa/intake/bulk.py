@@ -197,19 +197,24 @@ def _typed(piece: bytes, first_line: int, separator: str | None, reader: Reader)
 def _parse(piece: bytes, separator: str | None, layout: Layout) -> "pd.DataFrame | None":
     import pandas as pd  # heavy: only large files pay for it
 
+    small = piece.lower()
+    if b"true" in small or b"false" in small:
+        return None  # pandas would read a column of such words as 1 and 0
     floats = [*layout.diameters]
     floats += [c for c in (layout.position, layout.direction, layout.trial) if c is not None]
     texts = [c for c in (layout.spool, layout.operator) if c is not None]
-    beyond = layout.n_columns
+    beyond = layout.n_columns  # one column more than there should be shows rows that are too long
+    mark = separator or "\x1f"
+    header = mark.join(map(str, range(beyond + 1))).encode()
     dtype: dict[int, str] = dict.fromkeys(floats, "float64")
     dtype |= dict.fromkeys(texts, "category") | {beyond: "category"}
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error")
             frame = pd.read_csv(
-                BytesIO(piece),
-                sep=separator or "\x1f",
-                header=None,
+                BytesIO(header + b"\n" + piece),
+                sep=mark,
+                header=0,
                 names=range(beyond + 1),
                 usecols=sorted([*floats, *texts, beyond]),
                 index_col=False,
@@ -219,6 +224,7 @@ def _parse(piece: bytes, separator: str | None, layout: Layout) -> "pd.DataFrame
                 skip_blank_lines=False,
                 decimal="," if separator != "," and b"," in piece else ".",
                 encoding="utf-8",
+                float_precision=None,  # the same last bit as the row reader
             )
     except (ValueError, Warning):  # pandas' own parser errors are ValueErrors
         return None

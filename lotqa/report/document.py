@@ -351,7 +351,9 @@ def _instruments(inspection: "Inspection") -> list[dict[str, Any]]:
         }
     ]
     if prepared.lot.weigh_ins:
-        named = next((x for x in prepared.lot.sheet.instruments if x.kind in ("scale", "balance")), None)
+        named = next(
+            (x for x in prepared.lot.sheet.instruments if x.kind in ("scale", "balance")), None
+        )
         rows.append(
             {
                 "kind": "scale",

@@ -7,9 +7,10 @@ from typing import Any
 from lotqa.report.looks import MAX_TALLY
 from lotqa.report.lookup import day, get, rows, text
 from lotqa.report.numbers import DIGITS, shown
+from lotqa.report.terms import STANDING_SENTENCES, VERDICT_TITLES, VERDICT_WORDS
 from lotqa.report.texts import plain
 from lotqa.report.view import Fact, TallyMark, verdict_cell
-from lotqa.report.words import STANDING_SENTENCES, VERDICT_TITLES, VERDICT_WORDS, WORDS
+from lotqa.report.words import WORDS
 
 SPOOL_TABLE = 1  # the table of spools is always the first
 

@@ -5,10 +5,11 @@ from typing import Any, Final
 
 from lotqa.report.looks import SPOOLS_PER_TABLE
 from lotqa.report.lookup import get, rows, text
-from lotqa.report.lot_tables import estimate, number_column, table
 from lotqa.report.numbers import DIGITS, interval, p_value, percent, shown
-from lotqa.report.view import Cell, Table
-from lotqa.report.words import QUANTITIES, WORDS
+from lotqa.report.tables import estimate, number_column, table
+from lotqa.report.terms import QUANTITIES
+from lotqa.report.view import Cell, Column, Table
+from lotqa.report.words import WORDS
 
 Spool = Mapping[str, Any]
 
@@ -20,19 +21,15 @@ def detail_tables(
     spools = [
         s for s in rows(document, "spools") if str(s["spool"]) in drawn and get(s, "diameter")
     ]
-    tables = []
+    tables: list[Table] = []
     for start in range(0, len(spools), SPOOLS_PER_TABLE):
         chunk = spools[start : start + SPOOLS_PER_TABLE]
         first, last = text(chunk[0], "spool"), text(chunk[-1], "spool")
         words = WORDS.figures_table if len(chunk) > 1 else WORDS.figures_table_one
-        body = [
-            [Cell(QUANTITIES[name]), *(cell(s) for s in chunk)] for name, cell in _ROWS.items()
-        ]
+        body = [[Cell(QUANTITIES[name]), *(cell(s) for s in chunk)] for name, cell in _ROWS.items()]
         body = [row for row in body if any(c.text != WORDS.dash for c in row[1:])]
-        heads = [WORDS.quantity]
-        columns = [
-            number_column(WORDS.reasons_spool.format(spool=text(s, "spool"))) for s in chunk
-        ]
+        heads = [Column(WORDS.quantity)]
+        columns = [number_column(WORDS.reasons_spool.format(spool=text(s, "spool"))) for s in chunk]
         tables.append(
             table(
                 first_number + len(tables),
@@ -85,9 +82,7 @@ def _normality(s: Spool) -> Cell:
     if get(s, "diameter", "normality") is None:
         return Cell(WORDS.dash)
     judged = get(s, "diameter", "normality", "judged")
-    return Cell(
-        p_value(get(s, "diameter", "normality", "p")), "" if judged else WORDS.not_judged
-    )
+    return Cell(p_value(get(s, "diameter", "normality", "p")), "" if judged else WORDS.not_judged)
 
 
 def _outliers(s: Spool) -> Cell:
@@ -153,9 +148,7 @@ _ROWS: Final[dict[str, Callable[[Spool], Cell]]] = {
     "cpk": _estimate("cpk", "cpk_ci95", 2),
     "cpm": _estimate("cpm", "cpm_ci95", 2),
     "quantile_index": _value("quantile_index", 2),
-    "tolerance_interval": lambda s: Cell(
-        interval(get(s, "diameter", "tolerance_interval_mm"), 3)
-    ),
+    "tolerance_interval": lambda s: Cell(interval(get(s, "diameter", "tolerance_interval_mm"), 3)),
     "distribution_free": _free,
     "outside": _outside,
     "normality": _normality,

@@ -122,4 +122,3 @@ def _means(document: Mapping[str, Any], chosen: frozenset[str], number: int) -> 
 
 def _or_worst(cpk: float | None) -> float:
     return float("-inf") if cpk is None else cpk
-

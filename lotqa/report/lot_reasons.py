@@ -7,9 +7,10 @@ from typing import Any, Final
 from lotqa.report.looks import OUTCOME_RANK
 from lotqa.report.lookup import get, rows, text
 from lotqa.report.numbers import beside_limit, digits_for, interval, joined, shown
+from lotqa.report.terms import CHECK_NAMES, STANDING_WORDS
 from lotqa.report.texts import plain
 from lotqa.report.view import Reason, ReasonGroup, outcome_look, verdict_cell
-from lotqa.report.words import CHECK_NAMES, STANDING_WORDS, WORDS
+from lotqa.report.words import WORDS
 
 FOLDED: Final = frozenset({"pass", "not_checked"})
 MEASURED: Final = frozenset({"mm", "g", "%", "m"})  # whole numbers of these are no counts
@@ -127,7 +128,7 @@ def _group(
         verdict=verdict_cell(judged["verdict"], get(judged, "standing")) if judged else None,
         action=plain(action) if action else "",
         failing=tuple(reason(r) for r in ordered if r["outcome"] not in FOLDED),
-        folded=(*open_ones, *holding),
+        folded=(*holding, *open_ones),
         folded_title=", ".join(counts),
     )
 

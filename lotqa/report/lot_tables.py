@@ -1,52 +1,17 @@
-"""The tables of a lot page, document in, rows of text out."""
+"""The tables of a lot page about the goods: spools, weigh-ins, drying, findings."""
 
-import re
-from collections.abc import Callable, Mapping, Sequence
-from typing import Any, Final
+from collections.abc import Mapping
+from typing import Any
 
 from lotqa.report.lookup import get, rows, text
 from lotqa.report.lot_decision import either, entry
-from lotqa.report.numbers import DIGITS, as_typed, interval, joined, shown
-from lotqa.report.texts import plain
+from lotqa.report.numbers import DIGITS, as_typed, interval, shown
+from lotqa.report.tables import estimate, number_column, prose_column, table, unless_dash
+from lotqa.report.terms import CLASS_WORDS
 from lotqa.report.view import Cell, Column, Table, verdict_cell
-from lotqa.report.words import CLASS_WORDS, WORDS
+from lotqa.report.words import WORDS
 
 Document = Mapping[str, Any]
-STOCK_KEY: Final = re.compile(r"stock (\d+(?:\.\d+)?)\.")
-
-
-def table(
-    number: int,
-    caption: str,
-    heads: Sequence[str | Column],
-    body: Sequence[Sequence[Cell]],
-    *,
-    is_stacked: bool = True,
-) -> Table:
-    """A numbered table; a head given as text belongs to a column of words."""
-    return Table(
-        number=number,
-        anchor=f"table-{number}",
-        caption=caption,
-        columns=tuple(h if isinstance(h, Column) else Column(h) for h in heads),
-        rows=tuple(tuple(row) for row in body),
-        is_stacked=is_stacked,
-    )
-
-
-def number_column(head: str) -> Column:
-    return Column(head, is_number=True)
-
-
-def prose_column(head: str) -> Column:
-    return Column(head, is_prose=True)
-
-
-def estimate(value: float | None, ci: Any, digits: int, *, sign: bool = False) -> Cell:
-    """An estimate with its 95 % interval on the second line."""
-    ci_text = interval(ci, digits, sign=sign)
-    second = "" if ci_text == WORDS.dash else ci_text
-    return Cell(shown(value, digits, sign=sign), second, is_interval=True)
 
 
 def spool_table(document: Document, number: int) -> Table:
@@ -55,9 +20,9 @@ def spool_table(document: Document, number: int) -> Table:
     has_net = any(get(s, "weight", "net_g") is not None for s in spools)
     has_ovality = any(get(s, "ovality", "mean_mm") is not None for s in spools)
     has_entry = any(either(*entry(s)) for s in spools)
-    heads: list[str | Column] = [
-        WORDS.spool,
-        WORDS.verdict,
+    heads = [
+        Column(WORDS.spool),
+        Column(WORDS.verdict),
         number_column(WORDS.mean_mm),
         number_column(WORDS.sd_mm),
         number_column(WORDS.cpk),
@@ -65,7 +30,7 @@ def spool_table(document: Document, number: int) -> Table:
     ]
     heads += [number_column(WORDS.ovality_mm)] if has_ovality else []
     heads += [number_column(WORDS.net_g)] if has_net else []
-    heads += [WORDS.enter] if has_entry else []
+    heads += [Column(WORDS.enter)] if has_entry else []
     body = []
     for s in spools:
         cells = [
@@ -74,9 +39,7 @@ def spool_table(document: Document, number: int) -> Table:
             estimate(get(s, "diameter", "mean_mm"), get(s, "diameter", "mean_ci95_mm"), 3),
             estimate(get(s, "diameter", "sd_mm"), get(s, "diameter", "sd_ci95_mm"), 4),
             estimate(get(s, "diameter", "cpk"), get(s, "diameter", "cpk_ci95"), 2),
-            estimate(
-                get(s, "flow", "error_pct"), get(s, "flow", "error_ci95_pct"), 1, sign=True
-            ),
+            estimate(get(s, "flow", "error_pct"), get(s, "flow", "error_ci95_pct"), 1, sign=True),
         ]
         if has_ovality:
             cells.append(
@@ -127,7 +90,7 @@ def weight_table(document: Document, number: int) -> Table | None:
     if not weighed:
         return None
     heads = [
-        WORDS.spool,
+        Column(WORDS.spool),
         number_column(WORDS.gross_g),
         number_column(WORDS.tare_g),
         number_column(WORDS.net_g),
@@ -144,7 +107,7 @@ def weight_table(document: Document, number: int) -> Table | None:
             [
                 Cell(text(s, "spool")),
                 Cell(shown(get(w, "gross_g"), 1)),
-                Cell(shown(get(w, "tare_g"), 1), _known(text(w, "tare_source"))),
+                Cell(shown(get(w, "tare_g"), 1), unless_dash(text(w, "tare_source"))),
                 estimate(get(w, "net_g"), get(w, "net_ci95_g"), 1),
                 estimate(get(w, "shortfall_g"), get(w, "shortfall_ci95_g"), 1),
                 estimate(length, get(w, "length_ci95_m"), 0),
@@ -168,10 +131,10 @@ def moisture_table(document: Document, number: int) -> Table | None:
     if not dried:
         return None
     heads = [
-        WORDS.spool,
+        Column(WORDS.spool),
         number_column(WORDS.loss_g),
         number_column(WORDS.loss_pct),
-        WORDS.drying,
+        Column(WORDS.drying),
     ]
     body = [
         [
@@ -207,149 +170,11 @@ def findings_table(document: Document, number: int) -> Table | None:
     if not body:
         return None
     heads = [
-        WORDS.spool,
-        WORDS.finding,
-        WORDS.finding_class,
+        Column(WORDS.spool),
+        Column(WORDS.finding),
+        Column(WORDS.finding_class),
         number_column(WORDS.count),
         number_column(WORDS.position_m),
         prose_column(WORDS.note),
     ]
     return table(number, WORDS.findings_table, heads, body)
-
-
-def label_table(document: Document, number: int) -> Table:
-    """What the label promises and where each figure was taken from."""
-    body = [
-        [
-            Cell(getattr(WORDS, f"label_{field}")),
-            Cell(as_typed(get(document, "label", field))),
-            Cell(text(document, "label", "sources", field)),
-        ]
-        for field in ("nominal_mm", "tolerance_mm", "net_g", "ovality_mm")
-    ]
-    heads = [WORDS.label_field, number_column(WORDS.limit_value), WORDS.label_source]
-    return table(number, WORDS.label_table, heads, body)
-
-
-def limits_table(document: Document, number: int) -> Table | None:
-    """The limits that were applied, each with the reason the buyer wrote beside it, or None."""
-    nominal_mm = get(document, "label", "nominal_mm")
-    limits = [x for x in rows(document, "criteria", "limits") if _concerns(x, nominal_mm)]
-    if not limits:
-        return None
-    body = [
-        [
-            Cell(text(limit, "key"), is_code=True),
-            Cell(joined(plain(get(limit, "unit") or ""), _typed(get(limit, "value")))),
-            Cell(text(limit, "why")),
-        ]
-        for limit in limits
-    ]
-    caption = WORDS.limits_table.format(name=text(document, "criteria", "name"))
-    return table(number, caption, [WORDS.limit, number_column(WORDS.limit_value), prose_column(WORDS.why)], body)
-
-
-def _concerns(limit: Document, nominal_mm: float | None) -> bool:
-    """False for a limit of stock of another diameter, such as 'stock 2.85.thick_reject_mm'."""
-    stock = STOCK_KEY.match(text(limit, "key"))
-    return stock is None or nominal_mm is None or float(stock[1]) == nominal_mm
-
-
-def instruments_table(document: Document, number: int) -> Table | None:
-    """The instruments with offset and uncertainty, or None."""
-    instruments = rows(document, "instruments")
-    if not instruments:
-        return None
-    heads = [
-        WORDS.instrument,
-        number_column(WORDS.step),
-        number_column(WORDS.limit_of_error),
-        number_column(WORDS.repeatability),
-        number_column(WORDS.offset),
-        number_column(WORDS.shift),
-    ]
-    return table(number, WORDS.instruments_table, heads, [_instrument(i) for i in instruments])
-
-
-def _instrument(i: Document) -> list[Cell]:
-    """One instrument; a scale has grams where a calliper has millimetres."""
-    n_pin, kind = get(i, "pin_readings"), _known(text(i, "kind"))
-    offset = shown(get(i, "offset_mm"), DIGITS["offset_mm"], sign=True)
-    u_offset = shown(get(i, "offset_uncertainty_mm"), DIGITS["offset_mm"])
-    if WORDS.dash not in (offset, u_offset):
-        offset = WORDS.plus_minus.format(value=offset, u=u_offset)
-    return [
-        Cell(text(i, "name"), "" if kind == text(i, "name") else kind),
-        Cell(_either_unit(i, "resolution", as_typed)),
-        Cell(_either_unit(i, "limit_of_error", as_typed)),
-        Cell(
-            _either_unit(i, "repeatability_sd", lambda v: shown(v, DIGITS["sd_mm"])),
-            _known(text(i, "repeatability_source")),
-        ),
-        Cell(joined("mm", offset), WORDS.pin_readings.format(n=n_pin) if n_pin else ""),
-        Cell(joined("mm", shown(get(i, "shift_mm"), DIGITS["offset_mm"], sign=True))),
-    ]
-
-
-def _either_unit(i: Document, field: str, as_text: Callable[[float | None], str]) -> str:
-    unit = "g" if get(i, f"{field}_g") is not None else "mm"
-    return joined(unit, as_text(get(i, f"{field}_{unit}")))
-
-
-def problems_table(document: Document, number: int) -> Table | None:
-    """What was found wrong in the input, each where it stands and as typed, or None."""
-    problems = rows(document, "problems")
-    if not problems:
-        return None
-    body = [
-        [
-            Cell(_where(p), is_code=True),
-            Cell(_known(text(p, "column")), is_code=True),
-            Cell(_known(text(p, "value")), is_code=True),
-            Cell(text(p, "message")),
-            Cell(WORDS.row_used if get(p, "row_used") else WORDS.row_left_out),
-        ]
-        for p in problems
-    ]
-    heads = [WORDS.where, WORDS.column, WORDS.typed, prose_column(WORDS.message), WORDS.row]
-    return table(number, WORDS.problems_table, heads, body)
-
-
-def files_table(document: Document, number: int) -> Table | None:
-    """The files that were read, with their hashes and what became of their rows, or None."""
-    files = rows(document, "files")
-    if not files:
-        return None
-    heads = [
-        WORDS.file,
-        number_column(WORDS.bytes),
-        number_column(WORDS.rows_read),
-        number_column(WORDS.rows_used),
-        number_column(WORDS.rows_reported),
-        WORDS.sha256,
-    ]
-    counts: Callable[[Document], list[Cell]] = lambda f: [  # noqa: E731 - one line of cells
-        Cell(text(f, key)) for key in ("bytes", "rows_read", "rows_used", "rows_reported")
-    ]
-    body = [
-        [Cell(text(f, "name"), is_code=True), *counts(f), Cell(text(f, "sha256"), is_code=True)]
-        for f in files
-    ]
-    return table(number, WORDS.files_table, heads, body)
-
-
-def _where(problem: Document) -> str:
-    line = get(problem, "line")
-    return text(problem, "file") + (f":{line}" if line is not None else "")
-
-
-def _known(shown_text: str) -> str:
-    return "" if shown_text == WORDS.dash else shown_text
-
-
-def _typed(value: Any) -> str:
-    if isinstance(value, bool) or value is None or isinstance(value, str):
-        return text({"value": value}, "value")
-    if isinstance(value, Sequence):
-        return ", ".join(_typed(v) for v in value)
-    return as_typed(value)

@@ -8,24 +8,27 @@ from lotqa.report.lookup import day, get, joined_known, rows, text
 from lotqa.report.lot_decision import SPOOL_TABLE, Decision, decision
 from lotqa.report.lot_detail import detail_tables
 from lotqa.report.lot_figures import lot_figures, worst
-from lotqa.report.lot_reasons import reason_groups
-from lotqa.report.lot_tables import (
-    findings_table,
+from lotqa.report.lot_method_tables import (
     files_table,
     instruments_table,
     label_table,
     limits_table,
+    problems_table,
+)
+from lotqa.report.lot_reasons import reason_groups
+from lotqa.report.lot_tables import (
+    findings_table,
     lot_line,
     moisture_table,
-    problems_table,
     spool_table,
     weight_table,
 )
 from lotqa.report.numbers import as_typed
 from lotqa.report.strip import Strip
+from lotqa.report.terms import GLOSSARY
 from lotqa.report.texts import plain
 from lotqa.report.view import Fact, Figure, ReasonGroup, Section, Table
-from lotqa.report.words import GLOSSARY, WORDS
+from lotqa.report.words import WORDS
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +51,7 @@ class LotView:
     weight_table: Table | None
     moisture_table: Table | None
     findings_table: Table | None
+    findings_none: str
     mass_notes: tuple[str, ...]
     detail_tables: tuple[Table, ...]
     limits_table: Table | None
@@ -107,6 +111,11 @@ def lot_view(document: Mapping[str, Any], strips: Sequence[Strip]) -> LotView:
         weight_table=weights,
         moisture_table=moisture,
         findings_table=findings,
+        findings_none=(
+            WORDS.findings_none
+            if any(get(s, "findings") is not None for s in rows(document, "spools"))
+            else WORDS.findings_unknown
+        ),
         mass_notes=_notes(document, "weight") + _notes(document, "moisture"),
         detail_tables=details,
         limits_table=limits,
@@ -115,11 +124,12 @@ def lot_view(document: Mapping[str, Any], strips: Sequence[Strip]) -> LotView:
         instruments_table=instruments,
         instrument_notes=tuple(
             WORDS.instrument_note.format(name=text(i, "name"), text=plain(i["text"]))
-            for i in rows(document, "instruments") if get(i, "text")
+            for i in rows(document, "instruments")
+            if get(i, "text")
         ),
         criteria_text=get(document, "criteria", "text") or "",
         criteria_sha256=text(document, "criteria", "sha256"),
-        glossary=GLOSSARY,
+        glossary=tuple(GLOSSARY.items()),
         cautions=tuple(plain(c) for c in rows(document, "cautions")),
         problems_table=problems,
         files_table=files,
@@ -183,7 +193,7 @@ def _not_drawn(document: Mapping[str, Any], n_drawn: int) -> str:
 
 
 def _notes(document: Mapping[str, Any], block: str) -> tuple[str, ...]:
-    """The sentence of each spool's block that is not a reason already, once where spools share it."""
+    """The sentence of each spool's block that is not a reason, once where they share it."""
     found: dict[str, list[str]] = {}
     for spool in rows(document, "spools"):
         said = {get(r, "text") for r in rows(spool, "reasons")}

@@ -76,9 +76,7 @@ def interval(pair: Sequence[float | None] | None, digits: int, *, sign: bool = F
         return WORDS.at_most.format(value=shown(hi, digits, sign=sign))
     if hi is None:
         return WORDS.at_least.format(value=shown(lo, digits, sign=sign))
-    return WORDS.lo_to_hi.format(
-        lo=shown(lo, digits, sign=sign), hi=shown(hi, digits, sign=sign)
-    )
+    return WORDS.lo_to_hi.format(lo=shown(lo, digits, sign=sign), hi=shown(hi, digits, sign=sign))
 
 
 def as_typed(value: float | None) -> str:

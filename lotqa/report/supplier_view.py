@@ -6,7 +6,6 @@ from typing import Final
 
 from lotqa.report.looks import MAX_TALLY, NARROW, WIDE
 from lotqa.report.lookup import day, joined_known
-from lotqa.report.lot_tables import estimate, number_column, table
 from lotqa.report.numbers import DIGITS, as_typed, shown
 from lotqa.report.plots import (
     IntervalRow,
@@ -18,9 +17,11 @@ from lotqa.report.plots import (
     supplier_strips,
 )
 from lotqa.report.strip import SupplierLot
+from lotqa.report.tables import estimate, number_column, table
+from lotqa.report.terms import VERDICT_WORDS
 from lotqa.report.texts import plain
-from lotqa.report.view import Cell, Fact, Figure, Section, Table, TallyMark, verdict_cell
-from lotqa.report.words import VERDICT_WORDS, WORDS
+from lotqa.report.view import Cell, Column, Fact, Figure, Section, Table, TallyMark, verdict_cell
+from lotqa.report.words import WORDS
 
 ROWS_PER_FIGURE: Final = 24  # rows of an interval plot that fit on a printed page
 LOTS_TABLE: Final = 1
@@ -113,9 +114,9 @@ def _tally(lots: Sequence[SupplierLot]) -> tuple[TallyMark, ...]:
 
 def _lots_table(lots: Sequence[SupplierLot]) -> Table:
     heads = [
-        WORDS.lot,
-        WORDS.product,
-        WORDS.verdict,
+        Column(WORDS.lot),
+        Column(WORDS.product),
+        Column(WORDS.verdict),
         number_column(WORDS.spools_head),
         number_column(WORDS.mean_mm),
         number_column(WORDS.sd_mm),

@@ -6,7 +6,11 @@ import unicodedata
 def plain(text: str) -> str:
     """``text`` without characters that no page can carry (controls, lone surrogates)."""
     return "".join(
-        " " if unicodedata.category(c) == "Cc" else "\ufffd" if unicodedata.category(c) == "Cs" else c
+        " "
+        if unicodedata.category(c) == "Cc"
+        else "\ufffd"
+        if unicodedata.category(c) == "Cs"
+        else c
         for c in text
     )
 

@@ -7,7 +7,7 @@ computes nothing.
 from dataclasses import dataclass
 
 from lotqa.report.looks import OUTCOME_MARKS, PALETTE
-from lotqa.report.words import OUTCOME_WORDS, STANDING_WORDS, VERDICT_WORDS
+from lotqa.report.terms import OUTCOME_WORDS, STANDING_WORDS, VERDICT_WORDS
 
 
 @dataclass(frozen=True, slots=True)

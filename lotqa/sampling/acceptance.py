@@ -26,7 +26,7 @@ def probability_accept(
         )
     ways = sum(
         comb(n_bad, x) * comb(lot_size - n_bad, n_sampled - x)
-        for x in range(0, min(acceptance_number, n_bad, n_sampled) + 1)
+        for x in range(min(acceptance_number, n_bad, n_sampled) + 1)
     )
     return ways / comb(lot_size, n_sampled)
 

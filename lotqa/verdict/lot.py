@@ -1,10 +1,10 @@
 """The verdict on the lot: from the spools measured to the ones not opened.
 
 The lot is rejected when more spools are rejected than may be; else its worst spool decides.  The
-spread within spools is judged once more from all spools together, which is surer than from each
-(it supposes that the spools of one lot were made alike).  The standing is that of the spools, and
-provisional while fewer were measured than the plan for this lot size asks.  What the sample says
-about the rest is exact (sampling/acceptance.py).
+spread within spools is judged once more from all spools together, which is surer than from each,
+unless Bartlett's test shows that the spools differ in spread.  The standing is that of the spools,
+and provisional while fewer were measured than the plan for this lot size asks.  What the sample
+says about the rest is exact (sampling/acceptance.py).
 """
 
 from dataclasses import dataclass
@@ -17,7 +17,7 @@ from lotqa.evidence import flow
 from lotqa.evidence.resolution import rounding_variance_mm2
 from lotqa.evidence.spool import LotEvidence
 from lotqa.evidence.summary import mean_and_s, student_quantile
-from lotqa.evidence.variances import difference_interval, oneway
+from lotqa.evidence.variances import bartlett_p, difference_interval, oneway
 from lotqa.model import StandingWord, VerdictWord
 from lotqa.sampling.acceptance import bad_upper_bound
 from lotqa.sampling.plan import sample_size_for_lot
@@ -210,6 +210,11 @@ def _spread_check(evidence: LotEvidence, numbers: LotNumbers, criteria: Criteria
     cp_min = criteria["spread.cp_min"]
     if sd is None or ci is None or n_spools < 2 or cp_min <= 0:
         return _Together((PASS, PASS, PASS), None)
+    d = evidence.diameter
+    read = d.n_places > 1
+    p_alike = bartlett_p(d.s_observed_mm[read], d.n_places[read] - 1)
+    if p_alike < criteria["lot.alike_alpha"]:
+        return _Together((PASS, PASS, PASS), _not_alike(p_alike, criteria["lot.alike_alpha"]))
     limit = evidence.section.tolerance_mm / (3 * cp_min)
     arrays = [np.array([v]) for v in (sd, *ci)]
     point, best, worst = (
@@ -239,6 +244,21 @@ def _lot_multiplier(evidence: LotEvidence, judgement: Judgement) -> float | None
         return None
     error = float(np.mean(evidence.flow.error_pct[usable]))
     return float(flow.multiplier(error))
+
+
+def _not_alike(p: float, alpha: float) -> Reason:
+    return Reason(
+        check="lot.spread",
+        outcome="not_checked",
+        value=p,
+        limit=alpha,
+        unit="",
+        text=(
+            f"The spools differ in spread (Bartlett, p {number(p, 4)}): each is judged by itself, "
+            "and those not opened may be like any of them."
+        ),
+        standing="firm",
+    )
 
 
 def _spools_reason(counts: list[int], most: int, judgement: Judgement) -> Reason:

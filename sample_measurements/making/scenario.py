@@ -16,6 +16,7 @@ TALLOW = "Tallow & Reed"  # changes its line in June 2026: the spread triples
 
 CALLIPER = "bench calliper"
 MICROMETER = "micrometer 0-25"
+HAND_KNOWN_SINCE = date(2026, 5, 1)  # when the scatter of the calliper in this hand was found
 # The true offset is what the pin readings are there to find.
 TOOLS = {
     CALLIPER: Tool(scatter_sd_mm=0.008, offset_mm=0.012, step_mm=0.01),

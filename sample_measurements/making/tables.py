@@ -5,6 +5,7 @@ import io
 from collections.abc import Sequence
 
 from sample_measurements.making.scenario import (
+    HAND_KNOWN_SINCE,
     KINDS,
     LIMIT_OF_ERROR_MM,
     MICROMETER,
@@ -57,7 +58,9 @@ def lot_sheet(lot: SampleLot) -> str:
         f"resolution_mm = {tool.step_mm}",
         f"limit_of_error_mm = {LIMIT_OF_ERROR_MM[lot.tool]}",
     ]
-    if lot.tool == MICROMETER:  # its maker states it; that of a calliper depends on the hand
+    # The micrometer's maker states it; that of a calliper depends on the hand, and the workshop
+    # found its own in spring 2026 by reading one piece again and again.
+    if lot.tool == MICROMETER or lot.received >= HAND_KNOWN_SINCE:
         lines.append(f"repeatability_sd_mm = {tool.scatter_sd_mm}")
     lines += [
         "",

@@ -17,7 +17,13 @@ CRITERIA_TEXT = "[diameter]\ncp = 1.33  # spread first: no setting cures it\n"
 
 
 def make_strip(
-    spool: str, mean_mm: float, sd_mm: float, verdict: str, standing: str, n: int = 20, seed: int = 1
+    spool: str,
+    mean_mm: float,
+    sd_mm: float,
+    verdict: str,
+    standing: str,
+    n: int = 20,
+    seed: int = 1,
 ) -> Strip:
     rng = np.random.default_rng(seed)
     position_m = np.sort(rng.uniform(0.05, 9.6, n)).round(2)
@@ -187,34 +193,101 @@ def make_strips() -> list[Strip]:
 def make_document(strips: list[Strip]) -> dict[str, Any]:
     reasons = {
         "1": [
-            make_reason("diameter.spread", "pass", 1.71, 1.33, "",
-                        "Spread is small enough: Cp is 1.71, at least 1.33 is asked."),
-            make_reason("diameter.flow", "pass", 0.2, 2.0, "%",
-                        "Flow is off by +0.2 %, within 2 %."),
-            make_reason("feed.thick", "pass", 1.78, 1.90, "mm",
-                        "The thickest place read is 1.78 mm, below 1.90 mm."),
-            make_reason("weight.net", "pass", 1003.2, 1000.0, "g",
-                        "Net mass is 1003.2 g, the label says 1000 g."),
-            make_reason("feed.thin", "pass", 1.73, 1.60, "mm",
-                        "The thinnest place read is 1.73 mm, above 1.60 mm."),
+            make_reason(
+                "diameter.spread",
+                "pass",
+                1.71,
+                1.33,
+                "",
+                "Spread is small enough: Cp is 1.71, at least 1.33 is asked.",
+            ),
+            make_reason(
+                "diameter.flow", "pass", 0.2, 2.0, "%", "Flow is off by +0.2 %, within 2 %."
+            ),
+            make_reason(
+                "feed.thick",
+                "pass",
+                1.78,
+                1.90,
+                "mm",
+                "The thickest place read is 1.78 mm, below 1.90 mm.",
+            ),
+            make_reason(
+                "weight.net",
+                "pass",
+                1003.2,
+                1000.0,
+                "g",
+                "Net mass is 1003.2 g, the label says 1000 g.",
+            ),
+            make_reason(
+                "feed.thin",
+                "pass",
+                1.73,
+                1.60,
+                "mm",
+                "The thinnest place read is 1.73 mm, above 1.60 mm.",
+            ),
         ],
         "2": [
-            make_reason("diameter.spread", "pass", 1.92, 1.33, "",
-                        "Spread of spool 2 is small enough: Cp is 1.92, at least 1.33 is asked."),
-            make_reason("diameter.flow", "tune", 2.7, 2.0, "%",
-                        "Flow is off by +2.7 %, more than 2 %: enter a multiplier of 0.974."),
-            make_reason("ovality.mean", "undecided", 0.0142, None, "mm",
-                        "Ovality was read in two directions only, which shows part of it."),
-            make_reason("moisture.loss", "not_checked", None, 0.3, "%",
-                        "Moisture was not judged: no limit is known for this material."),
+            make_reason(
+                "diameter.spread",
+                "pass",
+                1.92,
+                1.33,
+                "",
+                "Spread of spool 2 is small enough: Cp is 1.92, at least 1.33 is asked.",
+            ),
+            make_reason(
+                "diameter.flow",
+                "tune",
+                2.7,
+                2.0,
+                "%",
+                "Flow is off by +2.7 %, more than 2 %: enter a multiplier of 0.974.",
+            ),
+            make_reason(
+                "ovality.mean",
+                "undecided",
+                0.0142,
+                None,
+                "mm",
+                "Ovality was read in two directions only, which shows part of it.",
+            ),
+            make_reason(
+                "moisture.loss",
+                "not_checked",
+                None,
+                0.3,
+                "%",
+                "Moisture was not judged: no limit is known for this material.",
+            ),
         ],
         "3": [
-            make_reason("diameter.spread", "reject", 0.0249, 0.0125, "mm",
-                        "Spread s is 0.0249 mm, more than 0.0125 mm; no setting cures it."),
-            make_reason("findings.major", "reject", 1, 0, "",
-                        "1 major finding, 0 are accepted: crossed winding."),
-            make_reason("feed.thick", "pass", 1.81, 1.90, "mm",
-                        "The thickest place read of spool 3 is 1.81 mm, below 1.90 mm."),
+            make_reason(
+                "diameter.spread",
+                "reject",
+                0.0249,
+                0.0125,
+                "mm",
+                "Spread s is 0.0249 mm, more than 0.0125 mm; no setting cures it.",
+            ),
+            make_reason(
+                "findings.major",
+                "reject",
+                1,
+                0,
+                "",
+                "1 major finding, 0 are accepted: crossed winding.",
+            ),
+            make_reason(
+                "feed.thick",
+                "pass",
+                1.81,
+                1.90,
+                "mm",
+                "The thickest place read of spool 3 is 1.81 mm, below 1.90 mm.",
+            ),
         ],
     }
     actions = {
@@ -246,10 +319,22 @@ def make_document(strips: list[Strip]) -> dict[str, Any]:
             "verdict": "reject",
             "standing": "provisional",
             "reasons": [
-                make_reason("lot.spools", "reject", 1, 0, "",
-                            "1 of 3 spools measured is rejected; none is allowed."),
-                make_reason("lot.sample", "pass", 3, 3, "",
-                            "3 of 10 spools were measured, as the plan asks."),
+                make_reason(
+                    "lot.spools",
+                    "reject",
+                    1,
+                    0,
+                    "",
+                    "1 of 3 spools measured is rejected; none is allowed.",
+                ),
+                make_reason(
+                    "lot.sample",
+                    "pass",
+                    3,
+                    3,
+                    "",
+                    "3 of 10 spools were measured, as the plan asks.",
+                ),
             ],
             "action": "Send the lot back or claim for it until 6 March 2026. Spool 1 may be "
             "printed as it is.",
@@ -294,14 +379,30 @@ def make_document(strips: list[Strip]) -> dict[str, Any]:
             "sha256": "3f" * 32,
             "text": CRITERIA_TEXT,
             "limits": [
-                {"key": "diameter.cp", "value": 1.33, "unit": "",
-                 "why": "Below it walls show bands, whatever is set."},
-                {"key": "diameter.flow", "value": 2.0, "unit": "%",
-                 "why": "Less than the eye and a press fit notice."},
-                {"key": "feed.thick", "value": 1.90, "unit": "mm",
-                 "why": "Guide tubes of 1.9 and 2.0 mm bore jam above it."},
-                {"key": "feed.thin", "value": 1.60, "unit": "mm",
-                 "why": "The drive wheel loses its grip below it."},
+                {
+                    "key": "diameter.cp",
+                    "value": 1.33,
+                    "unit": "",
+                    "why": "Below it walls show bands, whatever is set.",
+                },
+                {
+                    "key": "diameter.flow",
+                    "value": 2.0,
+                    "unit": "%",
+                    "why": "Less than the eye and a press fit notice.",
+                },
+                {
+                    "key": "feed.thick",
+                    "value": 1.90,
+                    "unit": "mm",
+                    "why": "Guide tubes of 1.9 and 2.0 mm bore jam above it.",
+                },
+                {
+                    "key": "feed.thin",
+                    "value": 1.60,
+                    "unit": "mm",
+                    "why": "The drive wheel loses its grip below it.",
+                },
             ],
         },
         "instruments": [
@@ -328,10 +429,22 @@ def make_document(strips: list[Strip]) -> dict[str, Any]:
         ],
         "spools": spools,
         "files": [
-            {"name": "lot.toml", "sha256": "a1" * 32, "bytes": 512, "rows_read": 0,
-             "rows_used": 0, "rows_reported": 0},
-            {"name": "readings.csv", "sha256": "b2" * 32, "bytes": 3481, "rows_read": 121,
-             "rows_used": 120, "rows_reported": 1},
+            {
+                "name": "lot.toml",
+                "sha256": "a1" * 32,
+                "bytes": 512,
+                "rows_read": 0,
+                "rows_used": 0,
+                "rows_reported": 0,
+            },
+            {
+                "name": "readings.csv",
+                "sha256": "b2" * 32,
+                "bytes": 3481,
+                "rows_read": 121,
+                "rows_used": 120,
+                "rows_reported": 1,
+            },
         ],
         "missing": ["No cut length was weighed: the density of the material is not checked."],
         "cautions": [
@@ -361,7 +474,17 @@ def make_document(strips: list[Strip]) -> dict[str, Any]:
 def make_supplier_lots() -> list[SupplierLot]:
     lots = []
     for k in range(9):
-        verdict = ("accept", "accept", "tune", "accept", "tune", "tune", "reject", "tune", "reject")[k]
+        verdict = (
+            "accept",
+            "accept",
+            "tune",
+            "accept",
+            "tune",
+            "tune",
+            "reject",
+            "tune",
+            "reject",
+        )[k]
         mean, sd = 1.751 - 0.004 * k, 0.008 if k < 6 else 0.018
         strips = tuple(
             make_strip(str(s + 1), mean + 0.002 * s, sd, verdict, "firm", n=16, seed=100 * k + s)

@@ -95,9 +95,7 @@ def print_on(page: Path, paper: str) -> None:
     pdf = sized.with_suffix(".pdf")
     chromium("--no-pdf-header-footer", f"--print-to-pdf={pdf}", sized.as_uri())
     sized.unlink()
-    subprocess.run(
-        ["pdftoppm", "-r", "70", "-png", str(pdf), str(pdf.with_suffix(""))], check=True
-    )
+    subprocess.run(["pdftoppm", "-r", "70", "-png", str(pdf), str(pdf.with_suffix(""))], check=True)
 
 
 def draw_plots(folder: Path) -> None:

@@ -46,7 +46,7 @@ def in_house_style(draw: Callable[P, R]) -> Callable[P, R]:
 
         with matplotlib.rc_context():
             matplotlib.rcdefaults()
-            matplotlib.rcParams.update(_STYLE)
+            matplotlib.rcParams.update(_STYLE)  # type: ignore[arg-type]  # keys are a closed set there
             return draw(*args, **kwargs)
 
     return styled

@@ -1,4 +1,4 @@
-"""Estimates with their 95 % intervals, one row each: means against the band, spreads against limits.
+"""Estimates with their 95 % intervals, one row each: means in their band, spreads to a limit.
 
 A row is a spool or a lot.  Rows keep the order they are given in, oldest first for lots, so a
 drift shows as a slant.
@@ -53,8 +53,14 @@ def mean_interval_plot(
     fig, ax = _rows(rows, size, WORDS.axis_mean, reference=nominal_mm, from_zero=False)
     for y, row in enumerate(rows):
         if row.lower_limit is not None and row.upper_limit is not None:
-            ax.fill_betweenx([y - 0.5, y + 0.5], row.lower_limit, row.upper_limit,
-                             color=PALETTE["wash"], linewidth=0, zorder=0)
+            ax.fill_betweenx(
+                [y - 0.5, y + 0.5],
+                row.lower_limit,
+                row.upper_limit,
+                color=PALETTE["wash"],
+                linewidth=0,
+                zorder=0,
+            )
     if nominal_mm is not None:
         ax.axvline(nominal_mm, color=PALETTE["soft"], linewidth=HAIR_PT, dashes=(1, 3), zorder=1)
     fig.set_label(WORDS.means_alt.format(text=_in_words(rows, 3)))
@@ -67,8 +73,9 @@ def spread_interval_plot(rows: Sequence[IntervalRow], *, size: Format = WIDE) ->
     fig, ax = _rows(rows, size, WORDS.axis_sd, reference=None, from_zero=True)
     for y, row in enumerate(rows):
         if row.upper_limit is not None:
-            ax.fill_betweenx([y - 0.5, y + 0.5], 0, row.upper_limit, color=PALETTE["wash"],
-                             linewidth=0, zorder=0)
+            ax.fill_betweenx(
+                [y - 0.5, y + 0.5], 0, row.upper_limit, color=PALETTE["wash"], linewidth=0, zorder=0
+            )
     fig.set_label(WORDS.spreads_alt.format(text=_in_words(rows, 4)))
     return fig
 
@@ -106,12 +113,23 @@ def _rows(
         draw_mark(ax, -label_in / axes_in + 0.09 / axes_in, y, row.verdict, transform=beside)
         _draw_label(ax, y, row, label_in, axes_in, size)
         _draw_row(ax, y, row)
-        ax.text(1.02, y, shown(row.value, 4 if from_zero else 3), transform=beside, va="center",
-                fontsize=TYPE_PT["small"])
+        ax.text(
+            1.02,
+            y,
+            shown(row.value, 4 if from_zero else 3),
+            transform=beside,
+            va="center",
+            fontsize=TYPE_PT["small"],
+        )
         for limit in (row.lower_limit, row.upper_limit):
             if limit is not None:
-                ax.plot([limit, limit], [y - 0.5, y + 0.5], color=PALETTE["ink"],
-                        linewidth=LINE_PT, zorder=2)
+                ax.plot(
+                    [limit, limit],
+                    [y - 0.5, y + 0.5],
+                    color=PALETTE["ink"],
+                    linewidth=LINE_PT,
+                    zorder=2,
+                )
     return fig, ax
 
 
@@ -124,13 +142,25 @@ def _draw_label(
     n_letters = int((label_in - 0.3) / CHARACTER_IN)
     is_stacked = size.narrow and bool(row.second)
     n_second = 0 if is_stacked or not row.second else len(row.second) + 1
-    ax.text(x, y - (0.2 if is_stacked else 0.0), shortened(row.label, max(6, n_letters - n_second)),
-            transform=beside, va="center", fontsize=TYPE_PT["plain"])
+    ax.text(
+        x,
+        y - (0.2 if is_stacked else 0.0),
+        shortened(row.label, max(6, n_letters - n_second)),
+        transform=beside,
+        va="center",
+        fontsize=TYPE_PT["plain"],
+    )
     if row.second:
-        ax.text(x if is_stacked else -0.12 / axes_in, y + (0.2 if is_stacked else 0.0),
-                shortened(row.second, int((label_in - 0.3) / SMALL_CHARACTER_IN)), transform=beside, va="center",
-                ha="left" if is_stacked else "right", fontsize=TYPE_PT["small"],
-                color=PALETTE["soft"])
+        ax.text(
+            x if is_stacked else -0.12 / axes_in,
+            y + (0.2 if is_stacked else 0.0),
+            shortened(row.second, int((label_in - 0.3) / SMALL_CHARACTER_IN)),
+            transform=beside,
+            va="center",
+            ha="left" if is_stacked else "right",
+            fontsize=TYPE_PT["small"],
+            color=PALETTE["soft"],
+        )
 
 
 def _draw_row(ax: "Axes", y: int, row: IntervalRow) -> None:
@@ -139,21 +169,41 @@ def _draw_row(ax: "Axes", y: int, row: IntervalRow) -> None:
     if ends[0] is not None or ends[1] is not None:
         left = lo if ends[0] is None else max(lo, ends[0])
         right = hi if ends[1] is None else min(hi, ends[1])
-        ax.plot([left, right], [y, y], color=PALETTE["mean"], linewidth=5.0,
-                solid_capstyle="butt", zorder=3)
+        ax.plot(
+            [left, right],
+            [y, y],
+            color=PALETTE["mean"],
+            linewidth=5.0,
+            solid_capstyle="butt",
+            zorder=3,
+        )
         for end, edge, arrow in ((ends[0], lo, "<"), (ends[1], hi, ">")):
             if end is None or not lo <= end <= hi:
-                ax.plot([edge], [y], marker=arrow, color=PALETTE["mean"], markersize=6,
-                        clip_on=False, zorder=4)
-    if is_known(row.value):
-        ax.plot([row.value], [y], marker="|", markersize=9, markeredgewidth=2.0,
-                color=PALETTE["ink"], zorder=5)
+                ax.plot(
+                    [edge],
+                    [y],
+                    marker=arrow,
+                    color=PALETTE["mean"],
+                    markersize=6,
+                    clip_on=False,
+                    zorder=4,
+                )
+    if row.value is not None and is_known(row.value):
+        ax.plot(
+            [row.value],
+            [y],
+            marker="|",
+            markersize=9,
+            markeredgewidth=2.0,
+            color=PALETTE["ink"],
+            zorder=5,
+        )
 
 
 def _view(
     rows: Sequence[IntervalRow], reference: float | None, from_zero: bool
 ) -> tuple[float, float]:
-    """The range shown: all estimates and limits; of wide intervals only so much as stays legible."""
+    """The range shown: all estimates and limits; of wide intervals what stays legible."""
     core = [v for row in rows for v in (row.value, row.lower_limit, row.upper_limit) if is_known(v)]
     core += [reference] if reference is not None else []
     core += [0.0] if from_zero else []

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from lotqa.model import FloatArray
 from lotqa.report.looks import PALETTE, TYPE_PT, WIDE, Format
 from lotqa.report.numbers import shown
 from lotqa.report.plots.canvas import (
@@ -21,14 +22,16 @@ from lotqa.report.plots.canvas import (
     ticks,
 )
 from lotqa.report.plots.strips import (
+    NO_FEED_LIMITS,
     FeedLimits,
     diameter_range_mm,
     draw_flow_axis,
     draw_places,
 )
 from lotqa.report.strip import Strip
+from lotqa.report.terms import VERDICT_WORDS
 from lotqa.report.texts import plain, shortened
-from lotqa.report.words import VERDICT_WORDS, WORDS
+from lotqa.report.words import WORDS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -55,14 +58,20 @@ def lot_strips(
     strips: Sequence[Strip],
     nominal_mm: float | None,
     tolerance_mm: float | None,
-    feed_limits: FeedLimits = FeedLimits(),
+    feed_limits: FeedLimits = NO_FEED_LIMITS,
     *,
     size: Format = WIDE,
 ) -> "Figure":
     """All spools of one lot side by side on one scale."""
     blocks = [
-        LotBlock(s.spool, VERDICT_WORDS.get(s.verdict, s.verdict), s.verdict, (s,), nominal_mm,
-                 tolerance_mm)
+        LotBlock(
+            s.spool,
+            VERDICT_WORDS.get(s.verdict, s.verdict),
+            s.verdict,
+            (s,),
+            nominal_mm,
+            tolerance_mm,
+        )
         for s in strips
     ]
     return _draw_blocks(
@@ -81,7 +90,7 @@ def supplier_strips(
     if range_mm is None:
         ends = [diameter_range_mm(b.strips, b.nominal_mm, b.tolerance_mm) for b in blocks]
         range_mm = (min(e[0] for e in ends), max(e[1] for e in ends))
-    return _draw_blocks(blocks, range_mm, FeedLimits(), size, n_slots or len(blocks))
+    return _draw_blocks(blocks, range_mm, NO_FEED_LIMITS, size, n_slots or len(blocks))
 
 
 @in_house_style
@@ -117,7 +126,7 @@ def _draw_blocks(
     ax.set_xticks([])
     ax.spines["bottom"].set_visible(False)
     nominals = {b.nominal_mm for b in blocks}
-    draw_flow_axis(ax, nominals.pop() if len(nominals) == 1 else None, size)
+    draw_flow_axis(ax, nominals.pop() if len(nominals) == 1 else None)
     fig.set_label(
         WORDS.lots_alt.format(
             n=len(blocks),
@@ -142,27 +151,52 @@ def _draw_block(ax: "Axes", i: int, block: LotBlock, slot_in: float) -> None:
         for level in (lower, upper):
             ax.plot([left, right], [level, level], color=PALETTE["ink"], linewidth=LINE_PT)
     if block.nominal_mm is not None:
-        ax.plot([left, right], [block.nominal_mm] * 2, color=PALETTE["soft"], linewidth=HAIR_PT,
-                dashes=(1, 3))
+        ax.plot(
+            [left, right],
+            [block.nominal_mm] * 2,
+            color=PALETTE["soft"],
+            linewidth=HAIR_PT,
+            dashes=(1, 3),
+        )
     width = (right - left) / max(1, len(block.strips))
     for k, strip in enumerate(block.strips):
         start = left + (k + SPOOL_GAP / 2) * width
         x = start + _unit(strip.position_m) * width * (1 - SPOOL_GAP)
         n_places = max(1, len(strip.position_m))
         room_pt = slot_in * width * 72 / n_places
-        draw_places(ax, x, strip, block.nominal_mm, block.tolerance_mm,
-                    weight_pt=float(np.clip(0.45 * room_pt, 0.6, 2.0)))
+        draw_places(
+            ax,
+            x,
+            strip,
+            block.nominal_mm,
+            block.tolerance_mm,
+            weight_pt=float(np.clip(0.45 * room_pt, 0.6, 2.0)),
+        )
     n_letters = max(6, int(slot_in / CHARACTER_IN))
     below = ax.get_xaxis_transform()
     draw_mark(ax, left + 0.05, -0.07, block.verdict, transform=below)
-    ax.text(left + 0.05 + 0.09 / slot_in, -0.07, shortened(block.head, n_letters - 3),
-            transform=below, va="center", fontsize=TYPE_PT["plain"])
-    ax.text(left, -0.155, shortened(block.second, n_letters), transform=below, va="center",
-            fontsize=TYPE_PT["small"], color=PALETTE["soft"])
+    ax.text(
+        left + 0.05 + 0.09 / slot_in,
+        -0.07,
+        shortened(block.head, n_letters - 3),
+        transform=below,
+        va="center",
+        fontsize=TYPE_PT["plain"],
+    )
+    ax.text(
+        left,
+        -0.155,
+        shortened(block.second, n_letters),
+        transform=below,
+        va="center",
+        fontsize=TYPE_PT["small"],
+        color=PALETTE["soft"],
+    )
 
 
-def _unit(position_m: np.ndarray) -> np.ndarray:
+def _unit(position_m: FloatArray) -> FloatArray:
     """Positions stretched to 0 to 1; a single place stands in the middle."""
     if len(position_m) < 2 or np.ptp(position_m) == 0:
         return np.full(len(position_m), 0.5)
-    return (position_m - position_m.min()) / np.ptp(position_m)
+    stretched: FloatArray = (position_m - position_m.min()) / np.ptp(position_m)
+    return stretched

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from lotqa.model import FloatArray
 from lotqa.report.looks import PALETTE, TYPE_PT, WIDE, Format
 from lotqa.report.numbers import as_typed, interval, shown
 from lotqa.report.plots.canvas import (
@@ -27,8 +28,9 @@ from lotqa.report.plots.canvas import (
     ticks,
 )
 from lotqa.report.strip import Strip
+from lotqa.report.terms import STANDING_WORDS, VERDICT_WORDS
 from lotqa.report.texts import plain
-from lotqa.report.words import STANDING_WORDS, VERDICT_WORDS, WORDS
+from lotqa.report.words import WORDS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -45,6 +47,9 @@ class FeedLimits:
 
     thin_mm: float | None = None
     thick_mm: float | None = None
+
+
+NO_FEED_LIMITS: Final = FeedLimits()
 
 
 def diameter_range_mm(
@@ -72,7 +77,7 @@ def strip_plot(
     strip: Strip,
     nominal_mm: float | None,
     tolerance_mm: float | None,
-    feed_limits: FeedLimits = FeedLimits(),
+    feed_limits: FeedLimits = NO_FEED_LIMITS,
     *,
     mean_mm: float | None = None,
     set_diameter_mm: float | None = None,
@@ -91,7 +96,7 @@ def strip_plot(
         size.width_in,
         size.strip_height_in + (0.22 if with_title else 0.0),
         left_in=0.78 if size.narrow else 1.12,
-        right_in=0.5 if size.narrow else 0.55,
+        right_in=0.55,
         top_in=0.3 if with_title else 0.1,
         bottom_in=0.42,
     )
@@ -108,7 +113,7 @@ def strip_plot(
     _label_levels(ax, levels + _off_scale(ax, feed_limits), size)
     _finish_across(ax, strip, size)
     reference_mm = set_diameter_mm if set_diameter_mm is not None else nominal_mm
-    draw_flow_axis(ax, reference_mm, size)
+    draw_flow_axis(ax, reference_mm)
     if with_title:
         _draw_title(ax, strip)
     fig.set_label(strip_text(strip, nominal_mm, tolerance_mm))
@@ -148,7 +153,7 @@ def draw_corridor(
     ax: "Axes",
     nominal_mm: float | None,
     tolerance_mm: float | None,
-    feed_limits: FeedLimits = FeedLimits(),
+    feed_limits: FeedLimits = NO_FEED_LIMITS,
 ) -> list[tuple[float, str, str]]:
     """Tolerance band, nominal and feed limits; returns (level, text, colour) of each line."""
     lo, hi = ax.get_ylim()
@@ -180,7 +185,7 @@ def draw_corridor(
 
 def draw_places(
     ax: "Axes",
-    x: np.ndarray,
+    x: FloatArray,
     strip: Strip,
     nominal_mm: float | None,
     tolerance_mm: float | None,
@@ -228,7 +233,7 @@ def draw_places(
             )
 
 
-def draw_flow_axis(ax: "Axes", reference_mm: float | None, size: Format = WIDE) -> None:
+def draw_flow_axis(ax: "Axes", reference_mm: float | None) -> None:
     """The right-hand axis: flow error for filament of that diameter, (d / d_set)^2 - 1."""
     if reference_mm is None or reference_mm <= 0:
         return
@@ -241,11 +246,9 @@ def draw_flow_axis(ax: "Axes", reference_mm: float | None, size: Format = WIDE) 
         right.spines[side].set_visible(False)
     right.spines["right"].set_visible(True)
     right.set_yticks([reference_mm * math.sqrt(1 + v / 100) for v in values])
-    right.set_yticklabels(
-        [shown(v, digits, sign=True) for v in values], fontsize=TYPE_PT["small"]
-    )
+    right.set_yticklabels([shown(v, digits, sign=True) for v in values], fontsize=TYPE_PT["small"])
     right.tick_params(length=2.5, width=HAIR_PT, pad=2)
-    right.set_ylabel(WORDS.axis_flow, fontsize=TYPE_PT["small"], labelpad=2)
+    right.set_ylabel(WORDS.axis_flow, fontsize=TYPE_PT["small"], labelpad=4)
 
 
 def _draw_mean(ax: "Axes", strip: Strip, mean_mm: float | None) -> list[tuple[float, str, str]]:
@@ -275,13 +278,14 @@ def _label_levels(ax: "Axes", levels: list[tuple[float, str, str]], size: Format
     from matplotlib.transforms import blended_transform_factory
 
     lo, hi = ax.get_ylim()
+    size_in = ax.figure.get_figure(root=True).get_size_inches()
     levels = [level for level in levels if lo <= level[0] <= hi]
-    height_pt = ax.get_position().height * ax.figure.get_figheight() * POINTS_PER_INCH
+    height_pt = ax.get_position().height * size_in[1] * POINTS_PER_INCH
     n_lines = 2 if size.narrow else 1
     gap = LABEL_GAP_PT * n_lines / height_pt * (hi - lo)
     placed = apart([level[0] for level in levels], gap, lo, hi)
     margin = blended_transform_factory(ax.transAxes, ax.transData)
-    width_in = ax.get_position().width * ax.figure.get_figwidth()
+    width_in = ax.get_position().width * size_in[0]
     stub, elbow = -0.05 / width_in, -0.16 / width_in
     for (level, text, colour), y in zip(levels, placed, strict=True):
         if lo < level < hi:
@@ -312,9 +316,7 @@ def _label_levels(ax: "Axes", levels: list[tuple[float, str, str]], size: Format
         ax.set_yticklabels([shown(v, digits) for v in step_values])
 
 
-def _off_scale(
-    ax: "Axes", feed_limits: FeedLimits
-) -> list[tuple[float, str, str]]:
+def _off_scale(ax: "Axes", feed_limits: FeedLimits) -> list[tuple[float, str, str]]:
     """Feed limits that lie outside the view, as labels at its edges."""
     lo, hi = ax.get_ylim()
     levels: list[tuple[float, str, str]] = []
@@ -350,12 +352,14 @@ def _draw_title(ax: "Axes", strip: Strip) -> None:
     ax.text(
         0.0,
         1.0,
-        "    " + plain(strip.spool) + ": " + VERDICT_WORDS.get(strip.verdict, strip.verdict)
-        + ", " + STANDING_WORDS.get(strip.standing, strip.standing),
+        "    "
+        + plain(strip.spool)
+        + ": "
+        + VERDICT_WORDS.get(strip.verdict, strip.verdict)
+        + ", "
+        + STANDING_WORDS.get(strip.standing, strip.standing),
         transform=top,
         ha="left",
         va="center",
         fontsize=TYPE_PT["head"],
     )
-
-

@@ -44,12 +44,13 @@ def figure_svg(fig: "Figure", *, label: str = "", key: str | None = None) -> str
     with rc_context({"svg.hashsalt": SALT, "svg.fonttype": "none"}), warnings.catch_warnings():
         # The font of the layout lacks some scripts; the page shows them with the reader's fonts.
         warnings.filterwarnings("ignore", message="Glyph .* missing from font")
-        FigureCanvasSVG(fig).print_svg(buffer, metadata={"Date": None, "Creator": None})
+        fig.set_canvas(FigureCanvasSVG(fig))
+        fig.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})
     text = _DROPPED.sub("", _FRONT.sub("", buffer.getvalue())).strip()
     key = key or "f" + hashlib.sha256(text.encode()).hexdigest()[:KEY_LENGTH]
     text = _TAG.sub(lambda tag: _ID.sub(rf"\g<1>{key}-", tag[0]), text)
     text = _TAG.sub(lambda tag: _FONT_FAMILY.sub("font-family: inherit", tag[0]), text)
-    return _ROOT.sub(lambda root: _root(root[0], label or fig.get_label()), text, count=1)
+    return _ROOT.sub(lambda root: _root(root[0], str(label or fig.get_label())), text, count=1)
 
 
 def _root(old: str, label: str) -> str:
