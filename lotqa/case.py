@@ -196,12 +196,7 @@ def _evidence(
 
 
 def _scatter(readings: Readings, stated: float | None, usual: Tool, step_mm: float) -> Scatter:
-    repeats, repeats_df = float("nan"), 0
-    if len(readings) and readings.trial.max() > 1:
-        direction = np.where(np.isfinite(readings.direction_deg), readings.direction_deg, -1.0)
-        keys = np.stack([readings.place.astype(np.float64), direction], axis=-1)
-        _, group = np.unique(keys, axis=0, return_inverse=True)
-        repeats, repeats_df = pooled_within(readings.diameter_mm, group.ravel())
+    repeats, repeats_df = _repeats(readings)
     directions, directions_df = pooled_within(readings.diameter_mm, readings.place)
     return scatter_of(
         stated_sd_mm=stated,
@@ -213,6 +208,22 @@ def _scatter(readings: Readings, stated: float | None, usual: Tool, step_mm: flo
         default_relative_uncertainty=usual.scatter_relative_uncertainty,
         step_mm=step_mm,
     )
+
+
+def _repeats(readings: Readings) -> tuple[float, int]:
+    """(variance, degrees of freedom) within trials of the same place and direction.
+
+    Without a direction, two readings of a place may differ by ovality: they are no repeats.
+    """
+    known = np.isfinite(readings.direction_deg)
+    again = (readings.trial > 1) & known
+    if not again.any():
+        return float("nan"), 0
+    # Only places with a repeat are grouped: in an archive of millions they are few.
+    rows = known & np.isin(readings.place, readings.place[again])
+    keys = np.stack([readings.place[rows], readings.direction_deg[rows]])
+    _, group = np.unique(keys, axis=1, return_inverse=True)
+    return pooled_within(readings.diameter_mm[rows], group.ravel())
 
 
 def _offset(pins: tuple[PinCheck, ...], tool: ToolInUse, scatter: Scatter) -> Offset:

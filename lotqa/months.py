@@ -28,8 +28,8 @@ def records(ledger: Ledger, materials_text: str | None = None) -> list[LotRecord
     for lot in ledger.lots():
         material = material_for(lot.material, materials)
         density = None if material is None else material.density_g_cm3
-        tool = _tool(ledger.document(lot.inspection))
-        out.append(_record(lot, spools[lot.inspection], density, tool))
+        document = ledger.document(lot.inspection)
+        out.append(_record(lot, spools[lot.inspection], density, document))
     return out
 
 
@@ -39,11 +39,11 @@ def _tool(document: dict[str, Any]) -> dict[str, Any]:
 
 
 def _record(
-    lot: LotRow, spools: Sequence[SpoolRow], density: float | None, tool: dict[str, Any]
+    lot: LotRow, spools: Sequence[SpoolRow], density: float | None, document: dict[str, Any]
 ) -> LotRecord:
+    tool = _tool(document)
     read = [s for s in spools if s.mean_mm is not None and s.places]
     u_means = [s.u_mean_mm for s in read if s.u_mean_mm is not None]
-    nets = [s for s in spools if s.net_g is not None and s.net_hi_g is not None]
     return LotRecord(
         supplier=lot.supplier,
         product=lot.product,
@@ -71,7 +71,7 @@ def _record(
         ovality_mm=lot.ovality_mm,
         net_g=lot.net_g,
         label_net_g=lot.label_net_g,
-        u_net_g=_u_net(nets),
+        u_net_g=_u_net(document),
         price=lot.price,
         currency=lot.currency,
         density_g_cm3=density,
@@ -80,15 +80,17 @@ def _record(
     )
 
 
-def _u_net(rows: Sequence[SpoolRow]) -> float | None:
+def _weights(document: dict[str, Any]) -> list[dict[str, Any]]:
+    """Weights of the spools whose reel is known; a supposed reel tells nothing of a supplier."""
+    told = [s["weight"] for s in document["spools"] if s["weight"] is not None]
+    return [w for w in told if w["net_g"] is not None and w.get("tare_known") != "supposed"]
+
+
+def _u_net(document: dict[str, Any]) -> float | None:
     """Standard uncertainty of the mean net mass: the reel and the scale are common to all spools,
     so that it does not shrink with their number."""
-    half = [
-        (s.net_hi_g - s.net_lo_g) / 2
-        for s in rows
-        if s.net_hi_g is not None and s.net_lo_g is not None
-    ]
-    return float(np.mean(half)) / 1.96 if half else None
+    expanded = [w["uncertainty_g"] for w in _weights(document)]
+    return float(np.mean(expanded)) / 2 if expanded else None
 
 
 def _nan(value: float | None) -> float:
@@ -124,11 +126,7 @@ def supplier_lots(
 def _supplier_lot(ledger: Ledger, lot: LotRow, document: dict[str, Any]) -> SupplierLot:
     spread, spread_ci = _pooled_spread(document)
     ci = lot.mean_ci95_mm or (None, None)
-    shortfalls = [
-        s["weight"]["shortfall_g"]
-        for s in document["spools"]
-        if s["weight"] and s["weight"]["shortfall_g"] is not None
-    ]
+    shortfalls = [w["shortfall_g"] for w in _weights(document) if w["shortfall_g"] is not None]
     limits = [
         r["limit"]
         for s in document["spools"]

@@ -6,18 +6,25 @@ answers at once.
 
 import os
 import sys
+from collections.abc import Sequence
+from typing import Annotated, NoReturn
 
 import typer
 
 from lotqa.cli import demo, drift, inspect, ledger, report, suppliers
+from lotqa.cli.usage import MISUSED, misuse
 from lotqa.errors import LotqaError
+
+INTERRUPTED = 130  # what shells report of a program that Ctrl-C ended: 128 + SIGINT
+BUG = 1
+PROBLEMS_SHOWN = 20  # of a file of another kind every line is a problem
 
 app = typer.Typer(
     name="lotqa",
-    help="Is this lot of filament like the last one? Readings and weigh-ins go in; accept, tune "
-    "or reject comes out, with reasons, a page to print and a ledger that remembers.",
     no_args_is_help=True,
     pretty_exceptions_enable=False,
+    rich_markup_mode=None,  # a help text may hold [brackets], and plain help needs no rich
+    context_settings={"help_option_names": ["-h", "--help"]},
 )
 
 # The one list of commands: help, README and tests follow its order.
@@ -33,22 +40,89 @@ for name, function in COMMANDS:
 app.add_typer(ledger.app, name="ledger")
 
 
-def main() -> None:
-    """Run a command; an error that a person can mend is one line on standard error and exit 2."""
+def _version(wanted: bool) -> None:
+    if wanted:
+        from lotqa import __version__
+
+        print(f"lotqa {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def lotqa(
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=_version, is_eager=True, help="Show the version."),
+    ] = False,
+) -> None:
+    """Is this lot of filament like the last one?
+
+    Readings and weigh-ins go in; accept, tune or reject comes out, with reasons, a page to print
+    and a ledger that remembers.
+    """
+
+
+def main(arguments: Sequence[str] | None = None) -> NoReturn:
+    """Run a command and leave with its exit status; ``arguments`` are those of the process."""
+    sys.exit(status(arguments))
+
+
+def status(arguments: Sequence[str] | None = None) -> int:
+    """Run a command; the exit status.
+
+    An error that a person can mend is one line on standard error and 2.
+    """
+    _never_choke(sys.stdout)
     try:
-        app()
+        command = typer.main.get_command(app)
+        args = None if arguments is None else list(arguments)
+        code = command.main(args, prog_name="lotqa", standalone_mode=False)
+        sys.stdout.flush()
+    except MISUSED as error:
+        return misuse(error)
     except LotqaError as error:
-        print(f"lotqa: {error}", file=sys.stderr)
-        for problem in getattr(error, "problems", ()):
-            print(f"  {located(problem)}", file=sys.stderr)
-        sys.exit(2)
+        _tell_all(error)
+        return 2
+    except (KeyboardInterrupt, typer.Abort):
+        code = INTERRUPTED
     except BrokenPipeError:
-        # The reader of a pipe (head, less) went away; nothing is left to say.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(0)
-    except KeyboardInterrupt:
-        print("lotqa: stopped; nothing half done was kept", file=sys.stderr)
-        sys.exit(130)
+        from lotqa.cli.screen import forget_output
+
+        forget_output()
+        return 0
+    except Exception as error:
+        if os.environ.get("LOTQA_TRACEBACK"):
+            raise
+        _tell(
+            f"this is a fault of lotqa, not of your files ({type(error).__name__}: {error}): "
+            "set LOTQA_TRACEBACK=1, repeat and report what it prints"
+        )
+        return BUG
+    if code == INTERRUPTED:
+        _tell("stopped; the ledger holds whole inspections only")
+    return int(code or 0)
+
+
+def _never_choke(stream: object) -> None:
+    """A terminal that lacks a letter of a name shows '?' for it."""
+    encoding = str(getattr(stream, "encoding", None) or "")
+    if not encoding.lower().startswith("utf") and hasattr(stream, "reconfigure"):
+        stream.reconfigure(errors="replace")
+
+
+def _tell_all(error: LotqaError) -> None:
+    _tell(str(error))
+    problems = list(getattr(error, "problems", ()))
+    for problem in problems[:PROBLEMS_SHOWN]:
+        _tell(located(problem), head="  ")
+    if len(problems) > PROBLEMS_SHOWN:
+        _tell(f"and {len(problems) - PROBLEMS_SHOWN} more like these", head="  ")
+
+
+def _tell(text: str, head: str = "lotqa: ") -> None:
+    from lotqa.cli.words import clean
+
+    print(f"{head}{clean(text)}", file=sys.stderr)
 
 
 def located(problem: object) -> str:

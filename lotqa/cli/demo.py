@@ -1,36 +1,49 @@
 """``lotqa demo``: the invented scenario, inspected from first to last."""
 
-from datetime import datetime
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
-from lotqa.cli.options import CriteriaOption, JsonOption, LedgerOption
+import typer
 
-LEDGER = "lotqa-demo.sqlite"
-REPORTS = "reports"
+from lotqa.cli.options import REPORTS, CriteriaOption, JsonOption
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+LEDGER: Final = "lotqa-demo.sqlite"
 
 
 def demo(
     as_json: JsonOption = False,
-    ledger: LedgerOption = None,
+    # Not LOTQA_LEDGER: invented lots have no business in the ledger that is kept.
+    ledger: Annotated[
+        str,
+        typer.Option(
+            "--ledger", help="Ledger file or database URL of the demo.", metavar="FILE|URL"
+        ),
+    ] = LEDGER,
     criteria: CriteriaOption = None,
 ) -> None:
-    """Inspect eighteen months of invented lots here: a ledger, a page a lot, a page a supplier."""
-    from datetime import UTC
+    """Inspect eighteen months of invented lots, here.
 
-    from lotqa.cli.screen import bar, console, print_json, say
-    from lotqa.inspection import Sources, run, text_of
-    from lotqa.ledger import Ledger
-    from lotqa.months import supplier_lots
-    from lotqa.report import supplier_page, write_page
+    Leaves a ledger of its own and, in the folder reports, a page a lot and a page a supplier.
+    """
+    from datetime import UTC, datetime
+
+    from lotqa.cli.folder import page_folder
+    from lotqa.cli.progress import bar
+    from lotqa.cli.screen import console, print_json, say, tell
     from lotqa.samples import sample_lots
 
-    place = ledger or LEDGER
-    folder = Path(REPORTS)
-    text, name = text_of(criteria)
     lots = sample_lots()
     done, pages = [], {}
-    with bar(len(lots) + 1) as shown:
+    with bar(len(lots) + 2) as shown, page_folder(REPORTS):
+        shown.step("starting")
+        from lotqa.inspection import Sources, run, text_of
+        from lotqa.ledger import Ledger
+        from lotqa.months import supplier_lots
+        from lotqa.report import supplier_page, write_page
+
+        text, name = text_of(criteria)
         for lot in lots:
             shown.step(lot.name)
             done.append(
@@ -38,20 +51,20 @@ def demo(
                     lot,
                     now=datetime.now(UTC),
                     sources=Sources(criteria_text=text, criteria_name=name),
-                    ledger=place,
-                    report_folder=folder,
+                    ledger=ledger,
+                    report_folder=REPORTS,
                 )
             )
         shown.step("pages of the suppliers")
-        with Ledger.open(place) as book:
+        with Ledger.open(ledger) as book:
             for supplier in dict.fromkeys(d.document["lot"]["supplier"] for d in done):
                 html = supplier_page(supplier, supplier_lots(book, supplier))
-                pages[supplier] = write_page(html, folder, f"supplier_{supplier}")
+                pages[supplier] = write_page(html, REPORTS, f"supplier_{supplier}")
     if as_json:
         print_json(
             {
                 "schema": "lotqa.demo.v1",
-                "ledger": place,
+                "ledger": ledger,
                 "lots": [
                     {**d.document["lot"], "page": str(d.page), "folder": lot.name}
                     for d, lot in zip(done, lots, strict=True)
@@ -62,40 +75,41 @@ def demo(
         return
     screen = console()
     say(screen, "A workshop in a harbour town, its suppliers and all readings are invented.")
-    screen.print(_table([d.document["lot"] for d in done]))
-    say(screen, f"Ledger: {place} (lotqa suppliers --ledger {place} compares the suppliers)")
-    worst: Path | None = next(
-        (d.page for d in done if d.document["lot"]["verdict"] == "reject"), done[0].page
-    )
-    say(screen, f"Open {worst} first; the months of each supplier:")
+    _table(screen, [d.document["lot"] for d in done])
+    say(screen, "spools: inspected of received. mean, sd: diameter in mm. ?: provisional.\n")
+    first = next((d.page for d in done if d.document["lot"]["verdict"] == "reject"), done[0].page)
+    tell(screen, f"Open {first} first; the months of each supplier:")
     for page in pages.values():
-        say(screen, f"  {page}")
+        tell(screen, f"  {page}")
+    tell(screen, f"Ledger: {ledger}; lotqa suppliers --ledger {ledger} compares the suppliers.")
 
 
-def _table(lots: list[dict[str, Any]]) -> Any:
-    from lotqa.cli.screen import digits, table, told
+def _table(screen: "Console", lots: list[dict[str, Any]]) -> None:
+    from lotqa.cli.screen import show_table
+    from lotqa.cli.tables import Column, name, right
+    from lotqa.cli.words import digits, joined, told
 
-    right = "right"
-    return table(
-        (
-            ("received", "left"),
-            ("supplier", "left"),
-            ("what", "left"),
-            ("spools", right),
-            ("mean, mm", right),
-            ("sd, mm", right),
-            ("verdict", "left"),
-        ),
+    show_table(
+        screen,
         [
-            (
+            Column("received"),
+            name("supplier"),
+            name("what"),
+            right("spools", drop=3),
+            right("mean", drop=2),
+            right("sd", drop=1),
+            Column("verdict"),
+        ],
+        [
+            [
                 str(lot["received"]),
                 str(lot["supplier"]),
-                f"{lot['material']} {lot['colour']}",
+                joined(lot["material"], lot["colour"]),
                 f"{lot['spools_inspected']}/{lot['spools_received']}",
                 digits(lot["mean_mm"], 3),
                 digits(lot["within_spool_sd_mm"], 4),
                 told(lot["verdict"], lot["standing"]),
-            )
+            ]
             for lot in lots
         ],
     )

@@ -1,37 +1,35 @@
 """``lotqa report LOT``: the page of a lot that the ledger keeps."""
 
-from pathlib import Path
-from typing import Annotated
-
-import typer
-
-from lotqa.cli.options import JsonOption, LedgerOption, location
+from lotqa.cli.options import REPORTS, JsonOption, LedgerOption, LotArgument, ReportOption, location
 
 
 def report(
-    lot: Annotated[str, typer.Argument(help="Lot code, SUPPLIER/LOT, or number in the ledger.")],
+    lot: LotArgument,
     as_json: JsonOption = False,
     ledger: LedgerOption = None,
-    folder: Annotated[
-        Path, typer.Option("--report", help="Folder for the page.", metavar="DIR")
-    ] = Path("reports"),
+    folder: ReportOption = REPORTS,
 ) -> None:
-    """Write the page of a lot again, from its newest inspection in the ledger."""
-    from lotqa.cli.screen import console, print_json, say
-    from lotqa.inspection import page_name
-    from lotqa.ledger import Ledger
-    from lotqa.months import one_lot, supplier_strips
-    from lotqa.report import lot_page, write_page
+    """Write the page of a lot again, from the ledger."""
+    from lotqa.cli.folder import page_folder
+    from lotqa.cli.progress import bar
+    from lotqa.cli.screen import console, print_json, tell
 
-    with Ledger.open(location(ledger), create=False) as book:
-        row = one_lot(book, lot)
-        document = book.document(row.inspection)
-        page = write_page(
-            lot_page(document, supplier_strips(book, row.inspection, document)),
-            folder,
-            page_name(document),
-        )
+    with bar(3) as shown:
+        shown.step("starting")
+        from lotqa.inspection import page_name
+        from lotqa.ledger import Ledger
+        from lotqa.months import one_lot, supplier_strips
+        from lotqa.report import lot_page, write_page
+
+        shown.step("reading the ledger")
+        with Ledger.open(location(ledger), create=False) as book:
+            row = one_lot(book, lot)
+            document = book.document(row.inspection)
+            strips = supplier_strips(book, row.inspection, document)
+        shown.step("drawing the page")
+        with page_folder(folder):
+            page = write_page(lot_page(document, strips), folder, page_name(document))
     if as_json:
-        print_json(document)
+        print_json({**document, "page": str(page)})
         return
-    say(console(), f"Page: {page}")
+    tell(console(), f"Page: {page}")

@@ -1,140 +1,88 @@
-"""What a person sees in the terminal: tables of 80 columns, and a bar for what takes long."""
+"""What a person sees in the terminal: paragraphs, tables, one JSON document."""
 
 import json
+import os
+import shutil
 import sys
-import threading
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, Final
+
+from lotqa.cli.tables import Column, fitted
+from lotqa.cli.words import is_plain, shown
 
 if TYPE_CHECKING:
     from rich.console import Console
-    from rich.table import Table
 
-WAIT_S = 1.0  # a bar that flashes by for less than this only disturbs
-# Verdicts are told by word and sign, so that nothing hangs on colour.
-SIGNS = {"accept": "●", "tune": "◐", "reject": "⊠"}
-PLAIN_SIGNS = {"accept": "o", "tune": "~", "reject": "x"}
+WIDTH: Final = 80  # where no terminal tells
+NARROWEST: Final = 20
+PROSE_WIDTH: Final = 100  # longer lines are hard to read
 
 
 def console(*, to_errors: bool = False) -> "Console":
     """A console on standard output, or on standard error when that carries JSON."""
     from rich.console import Console
 
-    return Console(stderr=to_errors, highlight=False, soft_wrap=False)
+    class Screen(Console):
+        def on_broken_pipe(self) -> None:
+            forget_output()
+            raise SystemExit(0)
+
+    width = max(shutil.get_terminal_size((WIDTH, 24)).columns, NARROWEST)
+    return Screen(stderr=to_errors, highlight=False, width=width)
 
 
-def sign(verdict: str) -> str:
-    """The sign of a verdict, in letters where the terminal has no better."""
-    encoding = (getattr(sys.stdout, "encoding", None) or "ascii").lower()
-    return (SIGNS if encoding.startswith("utf") else PLAIN_SIGNS)[verdict]
+def forget_output() -> None:
+    """The reader of a pipe (head, less) went away; nothing is left to say."""
+    with suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def told(verdict: str, standing: str | None = None) -> str:
-    """'● accept', with '?' behind a provisional one."""
-    return f"{sign(verdict)} {verdict}" + ("?" if standing == "provisional" else "")
-
-
-def table(
-    columns: Sequence[tuple[str, str]], rows: Sequence[Sequence[str]], title: str = ""
-) -> "Table":
-    """A table; ``columns`` are (heading, 'left' or 'right')."""
-    from rich import box
-    from rich.table import Table
+def say(screen: "Console", text: str = "", *, indent: int = 0, style: str = "") -> None:
+    """Paragraphs, wrapped; lines after the first stand two further in if ``indent`` is given."""
     from rich.text import Text
 
-    made = Table(
-        title=title or None,
-        title_justify="left",
-        box=box.SIMPLE_HEAD,
-        pad_edge=False,
-        padding=(0, 1),
+    hang = indent + 2 if indent else 0
+    width = max(min(screen.width, PROSE_WIDTH) - hang, NARROWEST // 2)
+    for paragraph in shown(text).split("\n"):
+        lines = Text(paragraph, style=style).wrap(screen, width) or [Text("")]
+        for number, line in enumerate(lines):
+            line.rstrip()
+            line.pad_left(hang if number else indent)
+            screen.print(line, soft_wrap=True)
+
+
+def tell(screen: "Console", text: str) -> None:
+    """One line that is not broken, so that a path in it can be copied."""
+    screen.print(shown(text), markup=False, soft_wrap=True)
+
+
+def show_table(screen: "Console", columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> None:
+    """A table with a blank line before and after; says which columns the width left out."""
+    made, left_out = fitted(
+        screen.width,
+        [replace(column, heading=shown(column.heading)) for column in columns],
+        [[shown(cell) for cell in row] for row in rows],
+        is_plain(),
     )
-    for heading, side in columns:
-        made.add_column(heading, justify="right" if side == "right" else "left", overflow="fold")
-    for row in rows:
-        made.add_row(*(Text(cell) for cell in row))  # text: a lot code may hold [brackets]
-    return made
-
-
-def say(screen: "Console", text: str) -> None:
-    """One paragraph, wrapped; brackets in it are text."""
-    screen.print(text, markup=False, highlight=False)
+    screen.print()
+    screen.print(made)
+    if left_out:
+        say(screen, f"Left out for want of width: {', '.join(left_out)}.")
+    screen.print()
 
 
 def print_json(document: Mapping[str, Any]) -> None:
     """The one document on standard output."""
-    sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
-    sys.stdout.flush()
-
-
-class Bar:
-    """A progress bar that appears only when the work takes longer than a second."""
-
-    def __init__(self, total: int) -> None:
-        self._total = total
-        self._done = -1
-        self._text = ""
-        self._lock = threading.Lock()
-        self._progress: Any = None
-        self._task: Any = None
-        self._timer = threading.Timer(WAIT_S, self._show)
-        self._timer.daemon = True
-        if sys.stderr.isatty():
-            self._timer.start()
-
-    def _show(self) -> None:
-        from rich.progress import BarColumn, Progress, TextColumn
-
-        with self._lock:
-            self._progress = Progress(
-                TextColumn("{task.description}", markup=False),
-                BarColumn(),
-                TextColumn("{task.completed:.0f} of {task.total:.0f}"),
-                console=console(to_errors=True),
-                transient=True,
-            )
-            self._task = self._progress.add_task(
-                self._text, total=self._total, completed=max(self._done, 0)
-            )
-            self._progress.start()
-
-    def step(self, text: str) -> None:
-        """Say what begins now; what began before is done."""
-        with self._lock:
-            self._done += 1
-            self._text = text
-            if self._progress is not None:
-                self._progress.update(self._task, description=text, completed=self._done)
-
-    def close(self) -> None:
-        """Take the bar off the screen."""
-        self._timer.cancel()
-        with self._lock:
-            if self._progress is not None:
-                self._progress.stop()
-
-
-@contextmanager
-def bar(total: int) -> Iterator[Bar]:
-    """A bar that is taken off whatever happens."""
-    made = Bar(total)
+    text = json.dumps(document, ensure_ascii=is_plain(), indent=1, allow_nan=False)
     try:
-        yield made
-    finally:
-        made.close()
-
-
-def digits(value: float | None, n: int, sign_always: bool = False) -> str:
-    """A number for a table; '–' where it is not known."""
-    if value is None:
-        return "–"
-    text = f"{value:+.{n}f}" if sign_always else f"{value:.{n}f}"
-    return text.lstrip("-") if float(text) == 0 and not sign_always else text
-
-
-def plus_minus(value: float | None, half: float | None, n: int) -> str:
-    """'1.752 ± 0.004'."""
-    if value is None:
-        return "–"
-    return digits(value, n) if half is None else f"{value:.{n}f} ± {half:.{n}f}"
+        text.encode(sys.stdout.encoding or "utf-8")
+    except UnicodeEncodeError:  # half a character, from the name of a file
+        text = json.dumps(document, ensure_ascii=True, indent=1, allow_nan=False)
+    sys.stdout.write(text + "\n")
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:
+        forget_output()
+        raise SystemExit(0) from None

@@ -9,7 +9,8 @@ the variance of one reading (scatter and rounding, independent).  Over n places 
 
 s**2 / n already holds the scatter; the offset of the tool does not average out.  The tolerance
 interval is the exact normal one of the observed s, narrowed by what the removal of scatter takes
-from the upper limit of s, and widened by the uncertainty of the offset.  Readings in one direction
+from the upper limit of s, and widened by the one-sided limit of the offset: an offset moves metres
+out at one end only, and it does so in full.  Readings in one direction
 only leave ovality in the spread.  Supposes independent places: evidence/order.py looks at that.
 
 .. [1] JCGM 100:2008 (GUM), 5.1.2 eq. (10), G.4.1 eq. (G.2b).
@@ -18,6 +19,7 @@ only leave ovality in the spread.  Supposes independent places: evidence/order.p
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import ndtri
 
 from lotqa.evidence.arrays import rows_of_equal_count
 from lotqa.evidence.gauge import Offset, Scatter
@@ -30,6 +32,7 @@ from lotqa.model import FloatArray, IntArray
 
 COVERAGE = 0.95  # share of the metres that the tolerance interval speaks of
 CONFIDENCE = 0.95
+ONE_SIDED = float(ndtri(CONFIDENCE))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -185,7 +188,7 @@ def _combine(
         _, one_sided = chi_square_factors(df, 2 * CONFIDENCE - 1)
         ratio = np.sqrt(np.maximum(removed_hi, 0.0)) / (s * one_sided)
         ratio = np.where((removed_hi > 0) & (ratio < 1), ratio, 1.0)
-        reach = np.hypot(columns["factor"] * s * ratio, student_quantile(1e9) * u_fixed)
+        reach = columns["factor"] * s * ratio + ONE_SIDED * u_fixed
         reach = np.where(n_places > 1, reach, np.inf)
     return DiameterEvidence(
         n_places=n_places,

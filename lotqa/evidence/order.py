@@ -9,7 +9,8 @@ right for finding waves but weakens them.
 .. [1] NIST/SEMATECH e-Handbook 1.3.5.13 (values equal to the median count as above).
 .. [2] NIST/SEMATECH e-Handbook 1.4.2.6 (t of the slope as a test of location drift).
 .. [3] NIST/SEMATECH e-Handbook 1.3.5.12; StRD univariate certificates use the same r1.
-.. [4] Moran, Biometrika 35 (1948) 255: E = -1/(n-1), variance (n-2)**2 / (n**2 (n-1)), normal.
+.. [4] Moran, Biometrika 35 (1948) 255, for r1 as above: E = -1/n, variance
+   (n-2)**2 / (n**2 (n-1)), taken as normal.
 """
 
 from dataclasses import dataclass
@@ -107,5 +108,5 @@ def lag1(x: ArrayLike) -> tuple[FloatArray, FloatArray]:
     n = matrix.shape[-1]
     r1 = autocorrelation(matrix, 1)[:, 1]
     sd = (n - 2) / (n * np.sqrt(n - 1.0))
-    z = (r1 + 1 / (n - 1)) / sd
+    z = (r1 + 1 / n) / sd
     return r1, 2 * ndtr(-np.abs(z))

@@ -20,6 +20,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy.special import ndtri
 
 from lotqa.errors import TooFewReadings
 from lotqa.evidence.arrays import rows_of_equal_count
@@ -154,7 +155,9 @@ def spool_ovality(
 
     ``u_reading_mm`` is the scatter and rounding of one reading.  The interval is Student's for
     the mean square over the places, carried over; its lower end is 0 where scatter alone explains
-    what was shown.  Unbounded above for one place.
+    what was shown.  Few squares that happen to be small happen to be alike, too: the upper end is
+    never below the largest ovality whose own spread of squares (random phase, scatter) explains
+    what was shown, one-sided.  Unbounded above for one place.
     """
     shown, g, c = (np.atleast_2d(np.asarray(v, dtype=np.float64)) for v in (shown_mm, gain, noise))
     n = shown.shape[-1]
@@ -167,13 +170,34 @@ def spool_ovality(
         # a square: 2 * (noise u**2)**2) is the least that may be supposed.
         least = np.sqrt(2.0 * np.mean((c * u2 / g) ** 2, axis=-1) / n)
         half = student_quantile(n - 1.0, confidence) * np.maximum(se, least)
+        score = _score_limit(np.maximum(square, 0.0), g, c * u2, n, confidence)
     else:
         half = np.full(square.shape, np.inf)
+        score = half
     return (
         np.sqrt(np.maximum(square, 0.0)),
         np.sqrt(np.maximum(square - half, 0.0)),
-        np.sqrt(np.maximum(square, 0.0) + half),
+        np.sqrt(np.maximum(np.maximum(square, 0.0) + half, score)),
     )
+
+
+def _score_limit(
+    square: FloatArray, gain: FloatArray, noise_mm2: FloatArray, n: int, confidence: float
+) -> FloatArray:
+    """Largest ovality**2 = h with h - square <= z sqrt(variance(h) / n); ``square`` (k,).
+
+    variance(h) of one place's square, (shown**2 - noise) / gain, random phase: for two directions
+    h**2 / 2 + 4 h noise / gain + 2 (noise / gain)**2, for three or more 2 h noise + noise**2.
+    """
+    two = gain < 1  # three or more directions show the ovality whatever its phase
+    v = noise_mm2 / gain
+    share = ndtri(confidence) ** 2 / n
+    a = share * np.mean(np.where(two, 0.5, 0.0), axis=-1)
+    b = share * np.mean(np.where(two, 4.0, 2.0) * v, axis=-1)
+    c = share * np.mean(np.where(two, 2.0, 1.0) * v**2, axis=-1)
+    # (h - square)**2 = a h**2 + b h + c, solved for its larger root; a < 1 from two places on
+    half = square + b / 2
+    return np.asarray((half + np.sqrt(half**2 - (1 - a) * (square**2 - c))) / (1 - a))
 
 
 def ovality_evidence(

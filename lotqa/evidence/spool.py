@@ -148,8 +148,13 @@ def lot_evidence(
     )
 
 
-def capability_evidence(diameter: DiameterEvidence, section: Section) -> CapabilityEvidence:
-    """Indices of every spool against the limits of ``section``."""
+def capability_evidence(
+    diameter: DiameterEvidence, section: Section, *, with_outside: bool = True
+) -> CapabilityEvidence:
+    """Indices of every spool against the limits of ``section``.
+
+    The fraction outside costs more than the rest and decides nothing; it is NaN without.
+    """
     d, lsl, usl = diameter, section.lsl_mm, section.usl_mm
     cpk_lo, cpk_hi = capability.cpk_interval(
         d.mean_mm, d.mean_hi_mm - d.mean_mm, d.sd_mm, d.sd_lo_mm, d.sd_hi_mm, lsl, usl
@@ -158,7 +163,7 @@ def capability_evidence(diameter: DiameterEvidence, section: Section) -> Capabil
     cpm = capability.cpm(d.mean_mm, d.sd_mm, n, lsl, usl, section.nominal_mm)
     cpm_lo, cpm_hi = capability.cpm_interval(cpm, d.mean_mm, d.sd_mm, n, section.nominal_mm)
     outside, outside_lo, outside_hi = (np.full(len(d.mean_mm), np.nan) for _ in range(3))
-    for size in np.unique(d.n_places[d.n_places > 1]):
+    for size in np.unique(d.n_places[d.n_places > 1]) if with_outside else ():
         rows = np.flatnonzero(d.n_places == size)
         outside[rows], outside_lo[rows], outside_hi[rows] = capability.fraction_outside(
             d.mean_mm[rows], d.s_observed_mm[rows], int(size), lsl, usl

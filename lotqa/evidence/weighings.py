@@ -84,6 +84,16 @@ def lot_tare(weigh_ins: Iterable[WeighIn], scale: Scale, default: Tare, like_sd_
     return Tare(float(np.mean(tares)), u, "alike", f"{reels} of this lot weighed empty")
 
 
+def mean_net_g(weights: Iterable[SpoolWeight | None]) -> float | None:
+    """Mean net mass of the spools whose reel is known; a supposed reel would be most of it."""
+    known = [
+        w.net_g
+        for w in weights
+        if w is not None and w.net_g is not None and (w.tare is None or w.tare.known != "supposed")
+    ]
+    return float(np.mean(known)) if known else None
+
+
 def spool_weight(
     weigh_ins: Iterable[WeighIn],
     scale: Scale,

@@ -1,20 +1,20 @@
 """Readings files of millions of rows: typed columns first, row by row only where that fails.
 
-The text is cut into pieces at line ends.  A piece is read by pandas with the types that a clean file
-has; rows that are not clean (an empty or odd cell) go through the row reader, and a piece that
-pandas refuses is cut finer and in the end read row by row.  Either road gives the same result.
+The text is cut into pieces at line ends.  A piece is read by pandas with the types that a clean
+file has; rows that are not clean (an empty or odd cell) go through the row reader, and a piece
+that pandas refuses is cut finer and in the end read row by row.  Either road gives the same result.
 """
 
 import warnings
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from io import BytesIO
-from typing import TYPE_CHECKING, overload
+from typing import TYPE_CHECKING, Any, overload
 
 import numpy as np
 
 from lotqa.intake.layout import Layout
-from lotqa.intake.rows import Block, Names, Reader
+from lotqa.intake.rows import Block, Ints, Names, Reader
 from lotqa.intake.table import Record
 from lotqa.intake.text import is_blank, record_at
 from lotqa.model import BoolArray, FloatArray, IntArray
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 BULK_BYTES = 2_000_000  # below it the import of pandas costs more than it saves
 PIECE_BYTES = 4_000_000
 FINE_BYTES = 64_000
+_KEEPER = "\x1fname"  # text to no human and no number to pandas
 
 
 class Lines(Sequence[str]):
@@ -60,10 +61,14 @@ class Lines(Sequence[str]):
 class BulkGrid:
     """A large text as a grid; iterating it is for its first records only."""
 
-    label: str
+    name: str
     data: bytes  # UTF-8, lines end in \n
     separator: str | None
+    label: str = field(default="", init=False)
     _lines: Lines | None = field(default=None, init=False)
+
+    def __post_init__(self) -> None:
+        self.label = self.name
 
     def records(self) -> Iterator[Record]:
         """Records that are not blank, found without touching the rest of the text."""
@@ -160,37 +165,43 @@ def _typed(piece: bytes, first_line: int, separator: str | None, reader: Reader)
     spool_of, names = _codes(frame, layout.spool)
     if names:
         good &= np.array([bool(name.strip()) for name in names])[spool_of]
-    nonblank = np.ones(n_lines, dtype=np.bool_)
+    line = np.arange(first_line, first_line + n_lines, dtype=np.int32)
+    ordinal = np.arange(reader.n_rows + 1, reader.n_rows + n_lines + 1, dtype=np.int32)
     odd: list[Record] = []
     n_marks = piece.count((separator or "\0").encode())
     if not good.all():
         lines = piece.split(b"\n")
+        nonblank = np.ones(n_lines, dtype=np.bool_)
         for index in np.flatnonzero(~good).tolist():
             n_marks -= lines[index].count((separator or "\0").encode())
             cells, _ = record_at([lines[index].decode()], 0, separator)
             nonblank[index] = not is_blank(cells)
             if nonblank[index]:
                 odd.append((first_line + index, cells))
+        ordinal = reader.n_rows + np.cumsum(nonblank, dtype=np.int32)
     n_good = int(good.sum())
     if n_marks != n_good * (layout.n_columns - 1 if separator else 0):
         return None  # some row is longer or shorter than the header
-    ordinal = reader.n_rows + np.cumsum(nonblank)
-    line = first_line + np.arange(n_lines)
+    if layout.spool is None:
+        spool: Ints = np.full(n_lines, reader.spools.add(layout.stem, first_line), dtype=np.int32)
+    else:
+        spool = _numbers(reader.spools, names, spool_of, line, good)
     block = Block(
-        line=line[good],
-        ordinal=ordinal[good],
-        spool=_numbers(reader.spools, names, spool_of, line, good)
-        if names
-        else np.full(n_good, reader.spools.add(layout.stem, first_line), dtype=np.int64),
-        position_m=position[good],
-        direction_deg=direction[good],
-        diameter_mm=diameter[good],
-        trial=np.where(np.isnan(trial), 0, trial)[good].astype(np.int64),
+        line=line,
+        ordinal=ordinal,
+        spool=spool,
+        position_m=position,
+        direction_deg=direction,
+        diameter_mm=diameter,
+        trial=np.nan_to_num(trial).astype(np.int32),
         operator=_operators(frame, layout, reader, line, good),
     )
+    last = int(ordinal[-1])
+    if n_good < n_lines:
+        block = block.take(good)
     if odd:
         block = _with_odd(block, reader.read(odd), ordinal, first_line)
-    reader.n_rows = int(ordinal[-1])
+    reader.n_rows = last
     return block
 
 
@@ -204,15 +215,19 @@ def _parse(piece: bytes, separator: str | None, layout: Layout) -> "pd.DataFrame
     floats += [c for c in (layout.position, layout.direction, layout.trial) if c is not None]
     texts = [c for c in (layout.spool, layout.operator) if c is not None]
     beyond = layout.n_columns  # one column more than there should be shows rows that are too long
-    mark = separator or "\x1f"
-    header = mark.join(map(str, range(beyond + 1))).encode()
+    mark = separator or "\x1e"
+    header = mark.join(map(str, range(beyond + 1)))
+    # pandas turns names that all look like numbers into numbers (007 into 7); one that does not
+    # look so, in a first row that is taken off again, keeps all of them text.
+    keeper = mark.join(_KEEPER if c in (*texts, beyond) else "" for c in range(beyond + 1))
+    above = f"{header}\n{keeper}\n".encode()
     dtype: dict[int, str] = dict.fromkeys(floats, "float64")
     dtype |= dict.fromkeys(texts, "category") | {beyond: "category"}
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error")
             frame = pd.read_csv(
-                BytesIO(header + b"\n" + piece),
+                BytesIO(above + piece),
                 sep=mark,
                 header=0,
                 names=range(beyond + 1),
@@ -224,14 +239,15 @@ def _parse(piece: bytes, separator: str | None, layout: Layout) -> "pd.DataFrame
                 skip_blank_lines=False,
                 decimal="," if separator != "," and b"," in piece else ".",
                 encoding="utf-8",
-                float_precision=None,  # the same last bit as the row reader
             )
     except (ValueError, Warning):  # pandas' own parser errors are ValueErrors
         return None
-    extra = frame[beyond]
-    if any(str(name).strip() for name in extra.cat.categories):
+    names = {column: frame[column].cat.categories for column in (*texts, beyond)}
+    if any(not isinstance(name, str) for column in names for name in names[column]):
         return None
-    return frame
+    if any(name.strip() for name in names[beyond] if name != _KEEPER):
+        return None
+    return frame.iloc[1:]
 
 
 def _floats(frame: "pd.DataFrame", column: int | None) -> FloatArray:
@@ -241,43 +257,43 @@ def _floats(frame: "pd.DataFrame", column: int | None) -> FloatArray:
     return values
 
 
-def _codes(frame: "pd.DataFrame", column: int | None) -> tuple[IntArray, list[str]]:
+def _codes(frame: "pd.DataFrame", column: int | None) -> tuple[Ints, list[str]]:
     if column is None:
         return np.empty(0, dtype=np.int64), []
     text = frame[column].cat
-    codes = text.codes.to_numpy().astype(np.int64)
-    names = [str(name) for name in text.categories]
+    codes = text.codes.to_numpy()
+    names = list(text.categories)
     if (codes < 0).any():  # the row is too short to have this cell
-        codes = np.where(codes < 0, len(names), codes)
+        codes = np.where(codes < 0, len(names), codes.astype(np.int64))
         names.append("")
     return codes, names
 
 
-def _numbers(
-    known: Names, names: list[str], codes: IntArray, line: IntArray, good: BoolArray
-) -> IntArray:
-    """Numbers of names among the known ones, new ones added in order of first appearance."""
-    codes = codes[good]
+def _numbers(known: Names, names: list[str], codes: Ints, line: Ints, good: BoolArray) -> Ints:
+    """Numbers of names among the known ones, new ones added in order of first appearance.
+
+    Only good rows add a name; an empty name has number -1.
+    """
+    rows = np.flatnonzero(good)[::-1]
     first = np.full(len(names), -1, dtype=np.int64)
-    first[codes[::-1]] = np.arange(len(codes) - 1, -1, -1)  # the last write is the first row
-    number = np.full(len(names), -1, dtype=np.int64)
-    lines = line[good]
+    first[codes[rows]] = rows  # the last write is the first row
+    number = np.full(len(names), -1, dtype=np.int32)
     for code in np.argsort(first, kind="stable").tolist():
         if first[code] >= 0 and names[code].strip():
-            number[code] = known.add(names[code].strip(), int(lines[first[code]]))
+            number[code] = known.add(names[code].strip(), int(line[first[code]]))
     return number[codes]
 
 
 def _operators(
-    frame: "pd.DataFrame", layout: Layout, reader: Reader, line: IntArray, good: BoolArray
-) -> IntArray:
+    frame: "pd.DataFrame", layout: Layout, reader: Reader, line: Ints, good: BoolArray
+) -> Ints:
     codes, names = _codes(frame, layout.operator)
     if not names:
-        return np.full(int(good.sum()), -1, dtype=np.int64)
+        return np.full(len(frame), -1, dtype=np.int32)
     return _numbers(reader.operators, names, codes, line, good)
 
 
-def _with_odd(block: Block, odd: Block, ordinal: IntArray, first_line: int) -> Block:
+def _with_odd(block: Block, odd: Block, ordinal: Ints, first_line: int) -> Block:
     """The rows of both blocks in the order of their lines."""
     odd.ordinal[:] = ordinal[odd.line - first_line]
     order = np.argsort(np.r_[block.line, odd.line], kind="stable")
@@ -309,7 +325,8 @@ class _Store:
         self._n = end
 
     def block(self) -> Block:
-        return Block(*(column[: self._n] for column in self._columns.values()))
+        columns: list[Any] = [column[: self._n] for column in self._columns.values()]
+        return Block(*columns)
 
 
 FLOATS = ("position_m", "direction_deg", "diameter_mm")

@@ -8,6 +8,7 @@ import numpy as np
 from lotqa.intake.names import did_you_mean
 from lotqa.model import Finding, LotSheet, PinCheck, Problem, Readings, WeighIn
 
+_IDLE = re.compile(r"[\s_-]+|(?<![0-9])0+(?=[0-9])")  # what two ways to write a name differ in
 MANY_SPOOLS = 2000  # above it no search for a near name, which compares with each of them
 
 
@@ -19,11 +20,12 @@ def cross_check(
     pin_checks: Sequence[PinCheck],
 ) -> Iterator[Problem]:
     """Spools and instruments that are named in one table and not, or otherwise, in another."""
-    yield from _alike(readings)
     known = set(readings.spools)
-    by_key = {spool_key(name): name for name in readings.spools}
+    by_key: dict[str, str] = {}
+    yield from _alike(readings, by_key)
     told: set[tuple[str, str]] = set()
-    for row in (*weigh_ins, *findings):
+    rows: list[WeighIn | Finding] = [*weigh_ins, *findings]
+    for row in rows:
         if row.spool not in known and (row.file, row.spool) not in told:
             told.add((row.file, row.spool))
             near = by_key.get(spool_key(row.spool))
@@ -50,14 +52,13 @@ def spool_key(name: str) -> str:
     >>> spool_key("Roll 007") == spool_key("roll7")
     True
     """
-    return re.sub(r"(?<![0-9])0+(?=[0-9])", "", re.sub(r"[\s_-]+", "", name).casefold())
+    return _IDLE.sub("", name.casefold())
 
 
-def _alike(readings: Readings) -> Iterator[Problem]:
-    """Two names of spools that may be one spool typed in two ways."""
-    seen: dict[str, str] = {}
+def _alike(readings: Readings, by_key: dict[str, str]) -> Iterator[Problem]:
+    """Two names of spools that may be one spool typed in two ways; fills ``by_key``."""
     for number, name in enumerate(readings.spools):
-        first = seen.setdefault(spool_key(name), name)
+        first = by_key.setdefault(spool_key(name), name)
         if first != name:
             at = int(np.searchsorted(readings.spool, number))
             line = int(readings.line[at])

@@ -32,7 +32,7 @@ def read_findings(grid: Grid) -> tuple[list[Finding], list[Problem], int]:
     problems = list(table.problems)
     for record in table.rows:
         cells = Cells(table, record, BY_NAME)
-        finding = _finding(cells, table.file)
+        finding = _finding(cells, grid.name)
         problems += cells.problems
         if finding is not None:
             findings.append(finding)
@@ -66,7 +66,7 @@ def _finding(cells: Cells, file: str) -> Finding | None:
         count=1 if count is None else int(count),
         position_m=position_m,
         note=cells.text("note") or None,
-        file=file.split("[")[0],
+        file=file,
         line=cells.line,
     )
 

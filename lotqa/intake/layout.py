@@ -11,7 +11,7 @@ from lotqa.intake.names import Columns, Field, match_columns, normal_unit, plain
 from lotqa.intake.numbers import Unreadable, read_number
 from lotqa.intake.refusal import Refused
 from lotqa.intake.slips import MM_PER_INCH
-from lotqa.intake.table import Grid, missing_columns
+from lotqa.intake.table import Grid, missing_columns, number_names
 from lotqa.intake.text import EMPTY
 from lotqa.model import Problem
 
@@ -97,6 +97,8 @@ def find_layout(
         what = missing_columns(["diameter_mm"], header, problems)
         raise Refused(grid.label, line, what, problems)
     problems += _oddities(grid.label, layout, columns, wide)
+    if layout.spool is not None:
+        problems += number_names(grid, layout.spool, layout.headers[layout.spool])
     return layout, records, problems
 
 

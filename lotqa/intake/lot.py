@@ -180,7 +180,8 @@ def read_sources(sources: Sequence[tuple[str, bytes]], options: ReadOptions = DE
         sheet, table.readings, rest["weighings"], rest["findings"], rest["pin_checks"]
     )
     order = {name: number for number, (name, _) in enumerate(sources)}
-    problems.sort(key=lambda p: (order.get(p.file.split("[")[0], -1), p.file, p.line or 0))
+    order |= {part.label: order[part.name] for part in parts.values()}
+    problems.sort(key=lambda p: (order.get(p.file, len(order)), p.file, p.line or 0))
     return LotInput(
         sheet=sheet,
         readings=table.readings,
@@ -226,7 +227,7 @@ def _parts(sources: Sequence[tuple[str, bytes]], problems: list[Problem]) -> dic
             try:
                 found = _workbook_parts(role, name, content, problems)
             except Refused as refusal:
-                if role == "readings" and role not in parts or len(sources) == 1:
+                if (role == "readings" and role not in parts) or len(sources) == 1:
                     raise
                 problems.append(refusal.as_problem())
                 continue
@@ -266,7 +267,7 @@ def _workbook_parts(role: str, name: str, content: bytes, problems: list[Problem
 def _grid(part: Part, problems: list[Problem]) -> Grid:
     """The table of a part as a grid; large text stays bytes."""
     if part.rows is not None:
-        return sheet_grid(part.label, part.rows)
+        return sheet_grid(part.name, part.label, part.rows)
     text, notes = decode(part.label, part.content)
     problems += notes
     fields = FIELDS[part.role]

@@ -91,7 +91,7 @@ def _syntax_problem(name: str, text: str, error: str) -> Problem:
 
 
 def _key_lines(text: str) -> Mapping[tuple[str, int, str], int]:
-    """Line of each key by section and number of the section; a light scan is enough for messages."""
+    """Line of each key by section and number of the section; a light scan will do for messages."""
     lines: dict[tuple[str, int, str], int] = {}
     section, number = "", 0
     count: dict[str, int] = {}
@@ -146,7 +146,7 @@ def build_sheet(name: str, entries: Sequence[Entry]) -> tuple[LotSheet, list[Pro
     instruments = []
     for (section, _), group in values.items():
         if section == "instrument":
-            fields = {key: group.value.get(key) for key in INSTRUMENT_FIELDS}
+            fields: dict[str, Any] = {key: group.value.get(key) for key in INSTRUMENT_FIELDS}
             fields["kind"] = (fields["kind"] or "").casefold()
             fields["name"] = fields["name"] or fields["kind"]
             instruments.append(Instrument(**fields))

@@ -31,7 +31,7 @@ def read_pin_checks(grid: Grid) -> tuple[list[PinCheck], list[Problem], int]:
     problems = list(table.problems)
     for record in table.rows:
         cells = Cells(table, record, BY_NAME)
-        check = _check(cells, table.file)
+        check = _check(cells, grid.name)
         problems += cells.problems
         if check is not None:
             checks.append(check)
@@ -62,7 +62,7 @@ def _check(cells: Cells, file: str) -> PinCheck | None:
         when=when,
         reference_mm=reference_mm,
         reading_mm=reading_mm,
-        file=file.split("[")[0],
+        file=file,
         line=cells.line,
     )
 

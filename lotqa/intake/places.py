@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lotqa.intake.rows import Block
-from lotqa.model import BoolArray, FloatArray, IntArray
+from lotqa.intake.rows import Block, Ints
+from lotqa.model import BoolArray, FloatArray
 
 
 def doubled_rows(block: Block, *, is_wide: bool) -> BoolArray:
@@ -39,7 +39,8 @@ def doubled_rows(block: Block, *, is_wide: bool) -> BoolArray:
 
 
 def _equal(a: FloatArray, b: FloatArray) -> BoolArray:
-    return (a == b) | (np.isnan(a) & np.isnan(b))
+    same: BoolArray = (a == b) | (np.isnan(a) & np.isnan(b))
+    return same
 
 
 def _spools_with_directions(block: Block) -> BoolArray:
@@ -52,7 +53,7 @@ def _spools_with_directions(block: Block) -> BoolArray:
     return high > low
 
 
-def place_rows(block: Block, *, is_wide: bool) -> IntArray:
+def place_rows(block: Block, *, is_wide: bool) -> Ints:
     """The place of each row of a block that is sorted by spool, numbered by first appearance."""
     n = len(block)
     first = np.arange(n)  # of each row: the first row of its place
@@ -62,11 +63,11 @@ def place_rows(block: Block, *, is_wide: bool) -> IntArray:
         first[rows] = rows[_first_of_key(block.spool[rows], block.position_m[rows])]
     if not is_wide and not given.all():
         _group_by_direction(block, ~given & np.isfinite(block.direction_deg), first)
-    is_first = first == np.arange(n)
-    return (np.cumsum(is_first) - 1)[first]
+    rank: Ints = np.cumsum(first == np.arange(n)) - 1
+    return rank[first]
 
 
-def _first_of_key(spool: IntArray, position_m: FloatArray) -> IntArray:
+def _first_of_key(spool: Ints, position_m: FloatArray) -> Ints:
     """For each row the index of the first row with its spool and position."""
     n = len(spool)
     starts = np.ones(n, dtype=np.bool_)
@@ -76,7 +77,8 @@ def _first_of_key(spool: IntArray, position_m: FloatArray) -> IntArray:
     run_spool, run_position = spool[run_start], position_m[run_start]
     climbing = (run_spool[1:] > run_spool[:-1]) | (run_position[1:] > run_position[:-1])
     if climbing.all():  # typed from the free end on: each run is a place
-        return run_start[run]
+        climbed: Ints = run_start[run]
+        return climbed
     order = np.lexsort((run_position, run_spool))  # stable: the first run of a key stays first
     a, b = order[1:], order[:-1]
     new = np.ones(len(order), dtype=np.bool_)
@@ -84,10 +86,11 @@ def _first_of_key(spool: IntArray, position_m: FloatArray) -> IntArray:
     leader = order[np.flatnonzero(new)][np.cumsum(new) - 1]
     first_run = np.empty(len(order), dtype=np.int64)
     first_run[order] = leader
-    return run_start[first_run][run]
+    gathered: Ints = run_start[first_run][run]
+    return gathered
 
 
-def _group_by_direction(block: Block, turned: BoolArray, first: IntArray) -> None:
+def _group_by_direction(block: Block, turned: BoolArray, first: Ints) -> None:
     """Join rows without position into places, in ``first``: a repeat opens the next place."""
     spools, directions = block.spool.tolist(), block.direction_deg.tolist()
     trials, operators = block.trial.tolist(), block.operator.tolist()
@@ -107,14 +110,12 @@ def _group_by_direction(block: Block, turned: BoolArray, first: IntArray) -> Non
 class Trials:
     """Trial numbers of readings sorted by place, and which of them were noticed as repeats."""
 
-    trial: IntArray
-    repeats: IntArray  # indices of readings that became trial 2, 3, ... on their own
-    clashes: IntArray  # indices of readings whose typed trial is there already
+    trial: Ints
+    repeats: Ints  # indices of readings that became trial 2, 3, ... on their own
+    clashes: Ints  # indices of readings whose typed trial is there already
 
 
-def number_trials(
-    place: IntArray, direction_key: FloatArray, operator: IntArray, typed: IntArray
-) -> Trials:
+def number_trials(place: Ints, direction_key: FloatArray, operator: Ints, typed: Ints) -> Trials:
     """Count readings of one place, direction and operator 1, 2, 3 in the order typed.
 
     ``direction_key`` is finite; ``typed`` is 0 where no trial was typed.

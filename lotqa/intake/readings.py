@@ -5,9 +5,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from lotqa.intake.arrange import arrange, by_first_line, by_spool
 from lotqa.intake.bulk import BulkGrid, read_bulk
 from lotqa.intake.layout import Layout, find_layout
-from lotqa.intake.places import doubled_rows, number_trials, place_rows
+from lotqa.intake.places import doubled_rows
 from lotqa.intake.refusal import Refused
 from lotqa.intake.rows import Block, Reader
 from lotqa.intake.screening import (
@@ -26,8 +27,8 @@ from lotqa.intake.slips import (
     other_stock_message,
     range_message,
 )
-from lotqa.intake.table import Grid
-from lotqa.model import BoolArray, IntArray, Problem, Readings
+from lotqa.intake.table import Grid, typed_cell
+from lotqa.model import BoolArray, Problem, Readings
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,8 +58,8 @@ def read_readings(
     if len(block) == 0:
         raise _nothing(grid.label, reader.n_rows, problems)
     _refuse_other_unit(grid, layout, block, problems)
-    names, spool = _by_first_line(tuple(reader.spools.number), block.spool, block.line)
-    operators, operator = _by_first_line(tuple(reader.operators.number), block.operator, block.line)
+    names, spool = by_first_line(tuple(reader.spools.number), block.spool, block.line)
+    operators, operator = by_first_line(tuple(reader.operators.number), block.operator, block.line)
     block = replace(block, spool=spool, operator=operator)
     screening = screen(block, len(names), nominal_mm)
     if screening is None:
@@ -69,15 +70,15 @@ def read_readings(
     problems += _screened(grid, layout, block, screening, alive, names)
     if not alive.any():
         raise _nothing(grid.label, reader.n_rows, problems, screening)
-    block, alive = _by_spool(block, alive)
+    block, alive = by_spool(block, alive)
     doubled = doubled_rows(block, is_wide=layout.is_wide)
     if doubled.any():
         problems += _doubled(grid, layout, block, doubled & alive.any(axis=1))
         alive &= ~doubled[:, None]
-    rows = alive.any(axis=1)
+    rows: BoolArray = np.any(alive, axis=1)
     if not rows.all():
         block, alive = block.take(rows), alive[rows]
-    readings, notes = _arrange(grid, layout, block, alive, names, operators)
+    readings, notes = arrange(grid, layout, block, alive, names, operators)
     problems += notes
     n_used = len(np.unique(readings.line)) if layout.is_wide else len(readings)
     problems.sort(key=lambda p: p.line or 0)
@@ -106,26 +107,22 @@ def _refuse_other_unit(grid: Grid, layout: Layout, block: Block, problems: list[
     if share_in_other_unit(block, in_inches) < NEARLY_ALL:
         return
     row, column = np.argwhere(~np.isnan(block.diameter_mm))[0]
-    typed = _typed(grid, block.line[row], layout.diameters[column])
+    typed = typed_cell(grid, block.line[row], layout.diameters[column])
     header = layout.headers[layout.diameters[column]]
     line = int(block.line[row])
     value_mm = block.diameter_mm[row, column]
     if in_inches[column]:
         what = (
-            f"{header} is {typed} and read as inches, so are nearly all: these look like millimetres: "
-            "leave out --unit in, or name the column diameter_mm"
+            f"{header} is {typed} and read as inches, so are nearly all: "
+            "these look like millimetres: leave out --unit in, or name the column diameter_mm"
         )
     else:
         what = (
-            f"{header} is {typed}, nearly all readings are like it: these look like inches ({typed} in is "
-            f"{value_mm * MM_PER_INCH:.2f} mm): give --unit in, or name the column diameter_in"
+            f"{header} is {typed}, nearly all readings are like it: "
+            f"these look like inches ({typed} in is {value_mm * MM_PER_INCH:.2f} mm): "
+            "give --unit in, or name the column diameter_in"
         )
     raise Refused(grid.label, line, what, problems)
-
-
-def _typed(grid: Grid, line: int, column: int) -> str:
-    cells = grid.cells(int(line))
-    return cells[column].strip() if column < len(cells) else ""
 
 
 def _screened(
@@ -140,7 +137,7 @@ def _screened(
     stock_mm = (screening.nominal_mm, *STOCK_MM)
     for row, column in np.argwhere(screening.reason != FINE):
         line, index = int(block.line[row]), layout.diameters[column]
-        header, typed = layout.headers[index], _typed(grid, line, index)
+        header, typed = layout.headers[index], typed_cell(grid, line, index)
         reason = screening.reason[row, column]
         spool = block.spool[row]
         if reason == OUT_OF_RANGE:
@@ -160,14 +157,6 @@ def _screened(
         yield Problem(grid.label, line, header, typed, message, row_used=used)
 
 
-def _by_spool(block: Block, alive: BoolArray) -> tuple[Block, BoolArray]:
-    """Rows sorted by spool, else in the order typed."""
-    if (block.spool[1:] >= block.spool[:-1]).all():
-        return block, alive
-    order = np.argsort(block.spool, kind="stable")
-    return Block(*(getattr(block, name)[order] for name in Block.__slots__)), alive[order]
-
-
 def _doubled(grid: Grid, layout: Layout, block: Block, doubled: BoolArray) -> Iterator[Problem]:
     index = layout.diameters[0]
     for row in np.flatnonzero(doubled).tolist():
@@ -176,128 +165,5 @@ def _doubled(grid: Grid, layout: Layout, block: Block, doubled: BoolArray) -> It
             f"the row says the same as the one before it, line {block.line[row - 1]}: was Enter "
             "struck twice? If it is a reading of its own, number both in a column trial"
         )
-        typed = _typed(grid, line, index)
+        typed = typed_cell(grid, line, index)
         yield Problem(grid.label, line, layout.headers[index], typed, message, row_used=False)
-
-
-def _arrange(
-    grid: Grid,
-    layout: Layout,
-    block: Block,
-    alive: BoolArray,
-    names: tuple[str, ...],
-    operators: tuple[str, ...],
-) -> tuple[Readings, list[Problem]]:
-    """The readings in their final order, and notes about repeats."""
-    row_place = place_rows(block, is_wide=layout.is_wide)
-    row, column = np.nonzero(alive)
-    place = row_place[row]
-    order = None
-    if not (place[1:] >= place[:-1]).all():
-        order = np.argsort(place, kind="stable")
-        row, column, place = row[order], column[order], place[order]
-    if layout.is_wide:
-        direction = np.array(layout.directions_deg)[column]
-        key = np.where(np.isnan(direction), -1.0 - column, direction)
-    else:
-        direction = block.direction_deg[row]
-        key = np.where(np.isnan(direction), -np.inf, direction)
-    operator = block.operator[row].astype(np.int64)
-    counted = number_trials(place, key, operator, block.trial[row])
-    line = block.line[row].astype(np.int64)
-    notes = _repeats(grid, layout, line, column, counted.repeats, counted.trial)
-    keep = np.ones(len(row), dtype=np.bool_)
-    if len(counted.clashes):
-        keep[counted.clashes] = False
-        gone = set(line[counted.clashes].tolist()) - set(line[keep].tolist())
-        notes += _clashes(grid, layout, line, column, counted.clashes, counted.trial, gone)
-    spools, spool = _only_used(names, block.spool[row[keep]])
-    who, operator = _only_used(operators, operator[keep])
-    readings = Readings(
-        spools=spools,
-        spool=spool,
-        place=place[keep],
-        position_m=block.position_m[row[keep]],
-        direction_deg=direction[keep],
-        diameter_mm=block.diameter_mm[row[keep], column[keep]],
-        trial=counted.trial[keep].astype(np.int64),
-        operators=who,
-        operator=operator,
-        file=grid.label.split("[")[0],
-        line=line[keep],
-    )
-    for name in ("spool", "place", "position_m", "direction_deg", "diameter_mm", "trial"):
-        getattr(readings, name).flags.writeable = False
-    readings.operator.flags.writeable = False
-    readings.line.flags.writeable = False
-    return readings, notes
-
-
-def _by_first_line(
-    names: tuple[str, ...], number: IntArray, line: IntArray
-) -> tuple[tuple[str, ...], IntArray]:
-    """Names in order of their first line, and the numbers to match (-1 stays)."""
-    if len(names) < 2:
-        return names, number
-    first = np.full(len(names) + 1, np.iinfo(np.int64).max)  # the last element takes the -1
-    first[number[::-1]] = line[::-1]  # lines climb, so the last write is the first line
-    order = np.argsort(first[:-1], kind="stable")
-    if (order[1:] > order[:-1]).all():
-        return names, number
-    new = np.full(len(names) + 1, -1, dtype=np.int64)
-    new[order] = np.arange(len(order))
-    return tuple(names[i] for i in order), new[number]
-
-
-def _only_used(names: tuple[str, ...], number: IntArray) -> tuple[tuple[str, ...], IntArray]:
-    """Names that are used, in the same order, and the numbers to match (-1 stays)."""
-    used = np.zeros(len(names) + 1, dtype=np.bool_)  # the last element takes the -1
-    used[number] = True
-    used[-1] = False
-    if used[:-1].all():
-        return names, number.astype(np.int64)
-    new = np.where(used, np.cumsum(used) - 1, -1)
-    return tuple(name for name, is_used in zip(names, used, strict=False) if is_used), new[number]
-
-
-def _repeats(
-    grid: Grid,
-    layout: Layout,
-    line: IntArray,
-    column: IntArray,
-    repeats: IntArray,
-    trial: IntArray,
-) -> list[Problem]:
-    if not len(repeats):
-        return []
-    at = repeats[np.argmin(line[repeats])]
-    index = layout.diameters[column[at]]
-    more = f", and {len(repeats) - 1} more" if len(repeats) > 1 else ""
-    message = (
-        f"this place and direction was read before: kept as trial {trial[at]}{more}; "
-        "say so in a column trial, or correct position_m and direction_deg"
-    )
-    typed = _typed(grid, line[at], index)
-    return [Problem(grid.label, int(line[at]), layout.headers[index], typed, message)]
-
-
-def _clashes(
-    grid: Grid,
-    layout: Layout,
-    line: IntArray,
-    column: IntArray,
-    clashes: IntArray,
-    trial: IntArray,
-    gone: set[int],
-) -> Iterator[Problem]:
-    for at in clashes.tolist():
-        index = layout.diameters[column[at]]
-        message = (
-            f"trial {trial[at]} of this place and direction is there already: "
-            "number it anew, or delete the row"
-        )
-        typed = _typed(grid, line[at], index)
-        lost = int(line[at]) in gone
-        yield Problem(
-            grid.label, int(line[at]), layout.headers[index], typed, message, row_used=not lost
-        )

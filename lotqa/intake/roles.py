@@ -51,8 +51,7 @@ def near_role(name: str) -> str | None:
     for beginning, role in _BEGINNINGS.items():
         if key.startswith(beginning) and role != LOT_SHEET:
             return role
-    near = did_you_mean(key, TABLES)
-    return near
+    return did_you_mean(key, TABLES)
 
 
 def near_name_problem(name: str, role: str, used: Iterable[str]) -> Problem:

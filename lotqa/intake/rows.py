@@ -7,13 +7,17 @@ its own reading, as long as another reading of the row is good.
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from math import isnan, nan
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from lotqa.intake.layout import DIAMETER_UNITS, DIRECTION_UNITS, POSITION_UNITS, Layout
 from lotqa.intake.numbers import Unreadable, read_number
 from lotqa.intake.table import too_many_message
-from lotqa.model import BoolArray, FloatArray, IntArray, Problem
+from lotqa.model import BoolArray, FloatArray, Problem
+
+Ints = NDArray[np.integer[Any]]  # 4 bytes in large tables, 8 in the readings that leave
 
 
 class Names:
@@ -36,20 +40,20 @@ class Names:
 class Block:
     """Rows that could be read, one element a row; ``diameter_mm`` is (rows, diameter columns)."""
 
-    line: IntArray
-    ordinal: IntArray  # counts all data rows, so that 1 apart means nothing lies between
-    spool: IntArray
+    line: Ints
+    ordinal: Ints  # counts all data rows, so that 1 apart means nothing lies between
+    spool: Ints
     position_m: FloatArray  # NaN: not given
     direction_deg: FloatArray  # NaN: not given; all NaN in a wide table
     diameter_mm: FloatArray  # NaN: no reading in this cell
-    trial: IntArray  # 0: not given
-    operator: IntArray  # -1: not given
+    trial: Ints  # 0: not given
+    operator: Ints  # -1: not given
 
     def __len__(self) -> int:
         return len(self.line)
 
-    def take(self, keep: BoolArray) -> "Block":
-        """The rows that ``keep`` marks."""
+    def take(self, keep: BoolArray | Ints) -> "Block":
+        """The rows that ``keep`` marks or numbers."""
         return Block(*(getattr(self, name)[keep] for name in Block.__slots__))
 
 
@@ -74,11 +78,10 @@ class Reader:
             if row is not None:
                 rows.append(row[0])
                 diameters.append(row[1])
-        line, ordinal, spool, position, direction, trial, operator = (
-            zip(*rows, strict=True) if rows else ((),) * 7
-        )
+        columns = list(zip(*rows, strict=True)) if rows else [()] * 7
+        lines, ordinal, spool, position, direction, trial, operator = columns
         return Block(
-            line=np.array(line, dtype=np.int64),
+            line=np.array(lines, dtype=np.int64),
             ordinal=np.array(ordinal, dtype=np.int64),
             spool=np.array(spool, dtype=np.int64),
             position_m=np.array(position, dtype=np.float64),

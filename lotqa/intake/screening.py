@@ -41,14 +41,16 @@ def share_in_other_unit(block: Block, in_inches: BoolArray) -> float:
     ``in_inches`` has one element a diameter column.
     """
     value_mm = block.diameter_mm
-    read = np.isfinite(value_mm)
-    factor = np.where(in_inches, 1.0 / MM_PER_INCH, MM_PER_INCH)
-    other_mm = value_mm * factor
+    n_read = int(np.sum(~np.isnan(value_mm)))
     out = (value_mm < LOWEST_MM) | (value_mm > HIGHEST_MM)
-    near = np.zeros(value_mm.shape, dtype=np.bool_)
+    if not out.any():
+        return 0.0
+    factor = np.where(in_inches, 1.0 / MM_PER_INCH, MM_PER_INCH)
+    other_mm = (value_mm * factor)[out]
+    near = np.zeros(len(other_mm), dtype=np.bool_)
     for nominal in STOCK_MM:
         near |= np.abs(other_mm / nominal - 1.0) <= MAX_OFF_NOMINAL
-    return float(np.sum(read & out & near)) / max(int(np.sum(read)), 1)
+    return float(np.sum(near)) / n_read
 
 
 def screen(block: Block, n_spools: int, nominal_mm: float | None) -> Screening | None:

@@ -20,7 +20,8 @@ Record = tuple[int, list[str]]  # line number from 1, cells
 class Grid(Protocol):
     """Records of text with line numbers."""
 
-    label: str  # what messages call it
+    name: str  # of the file
+    label: str  # what messages call it: the file, and the sheet if there are several
 
     def records(self) -> Iterator[Record]:
         """All records that are not blank, in order."""
@@ -34,8 +35,8 @@ class Grid(Protocol):
 class TextGrid:
     """A text file that is small enough to be held as lines."""
 
-    def __init__(self, label: str, lines: Sequence[str], separator: str | None) -> None:
-        self.label = label
+    def __init__(self, name: str, lines: Sequence[str], separator: str | None) -> None:
+        self.name = self.label = name
         self._lines = lines
         self._separator = separator
 
@@ -57,9 +58,13 @@ class SheetGrid:
     """A sheet of a workbook; its line numbers are row numbers."""
 
     def __init__(
-        self, label: str, rows: Sequence[Sequence[str]], number_cells: Mapping[int, frozenset[int]]
+        self,
+        name: str,
+        label: str,
+        rows: Sequence[Sequence[str]],
+        number_cells: Mapping[int, frozenset[int]],
     ) -> None:
-        self.label = label
+        self.name, self.label = name, label
         self._rows = rows
         self.number_cells = number_cells  # row number: columns whose cell is a number, not text
 
@@ -115,10 +120,28 @@ def read_table(grid: Grid, fields: Sequence[Field]) -> Table:
     free = [f.name for f in fields if f.name not in columns.index]
     for _, name in columns.unknown:
         problems.append(unknown_column(grid.label, header_line, name, fields, free))
+    if "spool" in columns.index:
+        problems += number_names(grid, columns.index["spool"], columns.typed["spool"])
     missing = [f.name for f in fields if f.required and f.name not in columns.index]
     if missing:
         raise Refused(grid.label, header_line, missing_columns(missing, header, problems), problems)
     return Table(grid.label, len(header), columns, tuple(records), tuple(problems))
+
+
+def number_names(grid: Grid, column: int | None, header: str) -> list[Problem]:
+    """A note, once a sheet, that names stand in number cells, where leading zeros are lost."""
+    if column is None or not isinstance(grid, SheetGrid):
+        return []
+    lines = (line for line in sorted(grid.number_cells) if column in grid.number_cells[line])
+    line = next(lines, None)
+    if line is None:
+        return []
+    typed = typed_cell(grid, line, column)
+    message = (
+        f'{header} is a number cell, read as "{typed}": '
+        "format the column as text, so that a name such as 007 survives"
+    )
+    return [Problem(grid.label, line, header, typed, message)]
 
 
 def missing_columns(
@@ -127,9 +150,11 @@ def missing_columns(
     """What to say about required columns that a header lacks; near misses are asked about."""
     seen = ", ".join(cell.strip() for cell in header if cell.strip())
     near = [p.column for p in problems if p.message.endswith("? The column is left out")]
-    hint = f", is it {near[0]}?" if near and len(missing) == 1 else ""
     verb = "column {} is missing" if len(missing) == 1 else "columns {} are missing"
-    return f"the {verb.format(', '.join(missing))}, the header has {seen}{hint}: write it there"
+    what = f"the {verb.format(', '.join(missing))}, the header has {seen}"
+    if near and len(missing) == 1:
+        return f"{what}: write {missing[0]} for {near[0]}?"
+    return f"{what}: add it to the header"
 
 
 class Cells:
@@ -200,3 +225,9 @@ def too_many_message(n_cells: int, n_columns: int) -> str:
         f"the row has {n_cells} cells and the header {n_columns}: with a decimal comma, "
         'put the number in quotes ("1,75") or part the columns by semicolons'
     )
+
+
+def typed_cell(grid: Grid, line: int, column: int) -> str:
+    """What stands in a cell, without spaces at its ends."""
+    cells = grid.cells(int(line))
+    return cells[column].strip() if column < len(cells) else ""

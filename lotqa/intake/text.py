@@ -17,6 +17,7 @@ from lotqa.model import Problem
 
 EMPTY = "the file is empty: write a header line and the rows under it"
 _FILLED = re.compile(r"[^\n\ufeff \t;,]")
+HEAD_BYTES = 65_536  # enough to tell text from rubbish
 QUOTED_LINES = 20  # a note of more lines than this in one cell is rather a quote gone astray
 SEPARATORS = ("\t", ";", ",")
 _CONTROL = bytes(set(range(32)) - {9, 10, 12, 13, 26, 27})
@@ -32,7 +33,7 @@ def decode(name: str, content: bytes) -> tuple[str, tuple[Problem, ...]]:
 
     :raises Refused: the file is empty or is not text.
     """
-    if not content.strip():
+    if not content or content.isspace():
         raise Refused(name, None, EMPTY)
     for magic, advice in _MAGIC:
         if content.startswith(magic):
@@ -55,7 +56,8 @@ def _decoded(name: str, content: bytes) -> tuple[str, tuple[Problem, ...]]:
         if "\0" in text:
             raise rubbish
         return text, ()
-    if b"\0" in content or len(content.translate(None, _CONTROL)) < 0.99 * len(content):
+    head = content[:HEAD_BYTES]
+    if b"\0" in content or len(head.translate(None, _CONTROL)) < 0.99 * len(head):
         raise rubbish
     try:
         return content.decode("utf-8-sig"), ()

@@ -41,7 +41,7 @@ def read_weighings(grid: Grid) -> tuple[list[WeighIn], list[Problem], int]:
     problems = list(table.problems)
     for record in table.rows:
         cells = Cells(table, record, BY_NAME)
-        weigh_in = _weigh_in(cells, table.file)
+        weigh_in = _weigh_in(cells, grid.name)
         problems += cells.problems
         if weigh_in is not None:
             weigh_ins.append(weigh_in)
@@ -80,7 +80,7 @@ def _weigh_in(cells: Cells, file: str) -> WeighIn | None:
         temperature_c=temperature_c,
         scale_step_g=step_g,
         note=cells.text("note") or None,
-        file=file.split("[")[0],
+        file=file,
         line=cells.line,
     )
 

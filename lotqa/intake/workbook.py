@@ -60,7 +60,7 @@ def cell_text(value: Cell) -> str:
     return str(value)
 
 
-def sheet_grid(label: str, rows: list[tuple[Cell, ...]]) -> SheetGrid:
+def sheet_grid(name: str, label: str, rows: list[tuple[Cell, ...]]) -> SheetGrid:
     """A sheet as a grid of text that remembers which cells were numbers."""
     numbers = {
         index: frozenset(
@@ -70,4 +70,4 @@ def sheet_grid(label: str, rows: list[tuple[Cell, ...]]) -> SheetGrid:
         )
         for index, row in enumerate(rows, start=1)
     }
-    return SheetGrid(label, [[cell_text(value) for value in row] for row in rows], numbers)
+    return SheetGrid(name, label, [[cell_text(value) for value in row] for row in rows], numbers)

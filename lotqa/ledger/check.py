@@ -97,11 +97,11 @@ def _row_counts(connection: sa.Connection, row: Values, where: str) -> Iterator[
             )
     reading, spools = schema.reading, schema.spool_result
     counted = connection.execute(
-        sa.select(reading.c.spool_id, sa.func.count())
+        sa.select(reading.c.spool_id, sa.func.count().label("found"))
         .where(reading.c.inspection_id == row["id"])
         .group_by(reading.c.spool_id)
     )
-    counts = {spool_id: count for spool_id, count in counted}
+    counts = {row.spool_id: row.found for row in counted}
     for spool_id, spool, entered in connection.execute(
         sa.select(spools.c.id, spools.c.spool, spools.c.n_readings).where(
             spools.c.inspection_id == row["id"]

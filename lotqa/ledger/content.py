@@ -12,6 +12,7 @@ content.  A lot code that was assigned, not given, is no part of it: only the lo
 """
 
 import hashlib
+import json
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -37,14 +38,14 @@ def content_hash(
         "print": document.get("print"),
         "criteria": sha256_of_text(criteria_text),
     }
-    return sha256_of_text(json_text(_known(given)))
+    return sha256_of_text(json_text(_known(json.loads(json_text(given)))))
 
 
 def _known(value: Any) -> Any:
     """The same without None and without what is empty in consequence."""
-    if isinstance(value, Mapping):
+    if isinstance(value, dict):
         pairs = ((key, _known(item)) for key, item in value.items())
         return {key: item for key, item in sorted(pairs) if item not in (None, {}, [])}
-    if isinstance(value, list | tuple):
+    if isinstance(value, list):
         return [_known(item) for item in value]
     return value

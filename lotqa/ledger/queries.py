@@ -104,7 +104,10 @@ def lot_id_of(connection: sa.Connection, lot_key: str | int, shown: str) -> int:
             f'ledger {shown} has no lot "{lot_key}": `lotqa ledger list` shows what it has'
         )
     if len(found) > 1:
-        which = ", ".join(f"#{row.lot_id} ({row.supplier or 'supplier unknown'})" for row in found)
+        by_number = sorted(found, key=lambda row: row.lot_id)
+        which = ", ".join(
+            f"#{row.lot_id} ({row.supplier or 'supplier unknown'})" for row in by_number
+        )
         raise LedgerError(f'ledger {shown} has {len(found)} lots "{lot_key}": say which: {which}')
     return found[0].lot_id
 

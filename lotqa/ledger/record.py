@@ -70,6 +70,7 @@ def prepare(
     }
     summary = lot_summary(document)
     criteria_text = storable(criteria_text)
+    kept_document = document_text(document)
     sheet_text = json_text(asdict(lot.sheet))
     inspection = {
         **summary,
@@ -81,7 +82,7 @@ def prepare(
         "criteria_sha256": sha256_of_text(criteria_text),
         "criteria_text": criteria_text,
         "lot_sheet": sheet_text,
-        "document": document_text(document),
+        "document": kept_document,
         "readings_file": storable(lot.readings.file),
         "n_readings": len(lot.readings),
         **{
@@ -182,7 +183,7 @@ def _insert_spools(
     found = connection.execute(
         sa.select(table.c.spool, table.c.id).where(table.c.inspection_id == inspection_id)
     )
-    return {spool: key for spool, key in found}
+    return {row.spool: row.id for row in found}
 
 
 def _insert_readings(

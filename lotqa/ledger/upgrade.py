@@ -4,6 +4,9 @@ A ledger that is up to date is recognised by one plain query; Alembic is importe
 migration has to run.
 """
 
+from importlib import resources
+from importlib.resources.abc import Traversable
+
 import sqlalchemy as sa
 
 from lotqa.errors import LedgerError
@@ -57,14 +60,17 @@ def _lock(connection: sa.Connection) -> None:
         connection.exec_driver_sql("SELECT pg_advisory_xact_lock(hashtext('lotqa ledger'))")
 
 
+def migration_folder() -> Traversable:
+    """Where the migrations stand in the installed package."""
+    return resources.files("lotqa.ledger") / "migrations"
+
+
 def run_migrations(connection: sa.Connection) -> None:
     """Run all pending migrations inside the transaction that the connection is in."""
-    from importlib.resources import as_file, files
-
     from alembic import command
     from alembic.config import Config
 
-    with as_file(files("lotqa.ledger") / "migrations") as folder:
+    with resources.as_file(migration_folder()) as folder:
         config = Config()
         # A percent sign in the path would be read as interpolation.
         config.set_main_option("script_location", str(folder).replace("%", "%%"))

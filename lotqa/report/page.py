@@ -68,7 +68,7 @@ def safe_name(name: str) -> str:
     """
     composed = unicodedata.normalize("NFC", name)
     safe = _UNSAFE.sub("-", composed).strip(".-")[:LONGEST_NAME].rstrip(".-")
-    if safe == name and not _DEVICES.fullmatch(safe):
+    if safe and safe == name and not _DEVICES.fullmatch(safe):
         return safe
     tag = hashlib.sha256(name.encode("utf-8", "surrogatepass")).hexdigest()[:HASH_LENGTH]
     return f"{safe}-{tag}" if safe and not _DEVICES.fullmatch(safe) else f"page-{tag}"
@@ -80,6 +80,7 @@ def write_page(html: str, folder: Path, name: str) -> Path:
     The page appears whole or not at all.  Raises LotqaError if the folder cannot be written to.
     """
     target = folder / f"{safe_name(name)}.html"
+    part: Any = None
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with tempfile.NamedTemporaryFile(
@@ -89,6 +90,8 @@ def write_page(html: str, folder: Path, name: str) -> Path:
         os.chmod(part.name, 0o644)
         os.replace(part.name, target)
     except OSError as failed:
+        if part is not None:
+            Path(part.name).unlink(missing_ok=True)
         reason = (failed.strerror or str(failed)).lower()
         raise LotqaError(
             f"{folder}: the page {target.name} cannot be written ({reason}): "

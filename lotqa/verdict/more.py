@@ -10,7 +10,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from lotqa.evidence.diameter import project
+from lotqa.evidence.diameter import Places, project
 from lotqa.evidence.ovality import Ovality
 from lotqa.evidence.spool import (
     LotEvidence,
@@ -62,17 +62,18 @@ def _imagined(case: Case, i: int, n_places: IntArray, m: int) -> Case:
     evidence, goods = case.evidence, case.goods
     d = project(evidence.diameter, i, n_places, evidence.scatter, evidence.offset, evidence.step_mm)
     shrink = np.sqrt(evidence.diameter.n_places[i] / n_places)
+    mine = np.flatnonzero(evidence.places.spool == i)
     imagined = LotEvidence(
         spools=(evidence.spools[i],) * m,
         section=evidence.section,
         scatter=evidence.scatter,
         offset=evidence.offset,
         step_mm=evidence.step_mm,
-        places=evidence.places,
+        places=_copied(evidence.places, mine, m),
         diameter=d,
-        capability=capability_evidence(d, evidence.section),
+        capability=capability_evidence(d, evidence.section, with_outside=False),
         order=_repeated(evidence.order, i, m),
-        outlier=evidence.outlier,
+        outlier=np.tile(evidence.outlier[mine], m),
         ovality=_narrowed(evidence.ovality, i, m, shrink),
         flow=flow_evidence(d, evidence.section),
     )
@@ -87,6 +88,13 @@ def _imagined(case: Case, i: int, n_places: IntArray, m: int) -> Case:
             material=goods.material,
         ),
     )
+
+
+def _copied(places: Places, rows: IntArray, m: int) -> Places:
+    """The places ``rows`` of one spool as those of m spools: what is to be read again stays so."""
+    arrays = {f.name: np.tile(getattr(places, f.name)[rows], m) for f in fields(places)}
+    order = np.arange(len(rows) * m)  # nothing here looks along the filament
+    return replace(places, **arrays | {"spool": order // len(rows), "along": order})
 
 
 def _repeated(record: Record, i: int, m: int) -> Record:

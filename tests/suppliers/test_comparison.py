@@ -141,6 +141,17 @@ def test_spread_is_pooled_over_lots():
     assert row["within_spool_ci95_mm"] == pytest.approx(list(ends), rel=1e-9)
 
 
+def test_a_gauge_that_was_taken_off_is_taken_off_the_pooled_interval_too():
+    n_lots, places, observed, own = 3, 20, 0.005, 0.003
+    row = row_of(
+        [lot(f"L{i}", i, [1.75], observed, places, within_spool_sd_mm=own) for i in range(n_lots)]
+    )
+    df = n_lots * (places - 1)
+    ends = observed**2 * df / stats.chi2.ppf([0.975, 0.025], df) - (observed**2 - own**2)
+    assert row["within_spool_sd_mm"] == pytest.approx(own)
+    assert row["within_spool_ci95_mm"] == pytest.approx(list(np.sqrt(ends)), rel=1e-9)
+
+
 def test_spools_are_counted_and_the_share_has_its_exact_interval():
     counts = [(3, 0, 0), (1, 2, 0), (2, 0, 1)]
     records = [

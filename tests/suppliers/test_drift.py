@@ -7,6 +7,7 @@ import pytest
 import statsmodels.api as sm
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import stats
 
 from lotqa.errors import UnusableInput
 from lotqa.suppliers.drift import drift_document
@@ -68,6 +69,18 @@ def test_a_line_that_changes_is_named_at_its_lot_with_both_sizes():
     assert signal["text"].startswith("spread rose: 0.01")
     assert signal["text"].endswith("of 4 earlier lots")
     assert f"lot L5 ({first['date']}): spread rose" in drift_sentences(got)[0]
+
+
+@pytest.mark.parametrize(("move_mm", "direction"), [(0.08, "up"), (-0.08, "down")])
+def test_a_mean_that_moves_is_named_with_its_direction_and_range(move_mm, direction):
+    means = [1.741, 1.752, 1.747, 1.760]
+    run = [lot(f"L{i}", 30 * i, [m]) for i, m in enumerate([*means, 1.75 + move_mm])]
+    last = drift(run)["lots"][-1]
+    (signal,) = last["signals"]
+    assert (signal["characteristic"], signal["direction"]) == ("mean", direction)
+    assert signal["value_mm"] == pytest.approx(1.75 + move_mm)
+    want = stats.t.interval(0.99, 3, np.mean(means), np.std(means, ddof=1) * np.sqrt(1.25))
+    assert last["mean_expected_mm"] == pytest.approx(list(want), rel=1e-9)
 
 
 def test_what_is_not_computed_is_null_and_what_was_not_compared_is_not_called_quiet():

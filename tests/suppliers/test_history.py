@@ -89,6 +89,15 @@ def test_one_place_has_no_spread():
     assert np.isnan(got.mean_hi_mm)
 
 
+def test_a_spread_written_for_a_single_place_is_no_spread():
+    written, blank = (
+        lot_estimates([lot("A", means=[1.75, 1.75], sds=[sd, 0.006], places=[1, 20])])[0]
+        for sd in (0.0, np.nan)
+    )
+    assert written.mean_hi_mm == blank.mean_hi_mm
+    assert written.sd_observed_mm == pytest.approx(0.006)
+
+
 def test_order_is_by_date_received_else_inspected():
     late = lot("late", 60, [1.75])
     early = lot("early", 0, [1.75])

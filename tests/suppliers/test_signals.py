@@ -123,6 +123,14 @@ def test_a_shifted_mean_is_found_as_often_as_noncentral_t_says():
     assert np.mean(hits) == pytest.approx(power, abs=4 * np.sqrt(power * (1 - power) / n_runs))
 
 
+def test_lots_alike_by_luck_do_not_make_the_prediction_narrower_than_their_spools_allow():
+    spools = np.array([-0.01, 0.0, 0.01])  # standard deviation 0.01
+    lots = lot_estimates([lot(f"L{i}", i, 1.75 + spools) for i in range(5)])
+    got = compare_mean(lots[4], lots[:4], RATE)
+    want = stats.t.ppf(0.995, 3) * 0.01 / np.sqrt(3) * np.sqrt(1 + 1 / 4)
+    assert got.hi_mm == pytest.approx(want, rel=1e-9)
+
+
 def test_another_instrument_widens_the_prediction_by_both_uncertainties():
     def lots(instrument):
         known = {"sds": 0.004, "u_mean_mm": 0.012}

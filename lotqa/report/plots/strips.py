@@ -2,7 +2,7 @@
 
 Across: metres from the free end.  Up: diameter.  The wash is the tolerance band; each bar is a
 place from its smallest to its largest direction, its tick the mean of the place; what sticks out
-of the band is drawn thick.  The hatched band is the 95 % interval of the mean.  The right-hand
+of the band is drawn thick.  The darker band is the 95 % interval of the mean.  The right-hand
 axis says the same as flow error, which goes with the square of the diameter.
 """
 
@@ -353,7 +353,7 @@ def _draw_title(ax: "Axes", strip: Strip) -> None:
         0.0,
         1.0,
         "    "
-        + plain(strip.spool)
+        + plain(WORDS.strip_caption.format(spool=strip.spool))
         + ": "
         + VERDICT_WORDS.get(strip.verdict, strip.verdict)
         + ", "

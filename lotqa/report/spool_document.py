@@ -1,0 +1,191 @@
+"""The part of the inspection document that speaks of one spool."""
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from lotqa.evidence.spool import LotEvidence
+from lotqa.evidence.weight import interval as normal_interval
+from lotqa.model import LotInput
+
+if TYPE_CHECKING:  # inspection.py is above this module
+    from lotqa.inspection import Inspection
+
+
+def number(value: Any) -> float | None:
+    """A number for JSON; None where it is not known or not bounded."""
+    return float(value) if np.isfinite(value) else None
+
+
+def pair(lo: Any, hi: Any) -> list[float | None]:
+    """An interval for JSON; None for an end that it does not have."""
+    return [None if v is None else number(v) for v in (lo, hi)]
+
+
+def diameter(evidence: LotEvidence, lot: LotInput, i: int) -> dict[str, Any]:
+    """What the readings say of spool ``i``."""
+    d, c, o = evidence.diameter, evidence.capability, evidence.order
+    places = evidence.places
+    first, last = np.searchsorted(places.spool, (i, i + 1))
+    mine = slice(*np.searchsorted(lot.readings.spool, (i, i + 1)))
+    directions = np.unique(lot.readings.direction_deg[mine])
+    return {
+        "places": int(d.n_places[i]),
+        "readings": int(d.n_readings[i]),
+        "directions": [float(v) for v in directions if np.isfinite(v)],
+        "mean_mm": number(d.mean_mm[i]),
+        "mean_ci95_mm": pair(d.mean_lo_mm[i], d.mean_hi_mm[i]),
+        "sd_observed_mm": number(d.s_observed_mm[i]),
+        "sd_mm": number(d.sd_mm[i]),
+        "sd_ci95_mm": pair(d.sd_lo_mm[i], d.sd_hi_mm[i]),
+        "min_mm": number(d.low_mm[i]),
+        "max_mm": number(d.high_mm[i]),
+        "median_mm": number(d.median_mm[i]),
+        "quantiles_mm": {"p05": number(d.q05_mm[i]), "p95": number(d.q95_mm[i])},
+        "cp": number(c.cp[i]),
+        "cp_ci95": pair(c.cp_lo[i], c.cp_hi[i]),
+        "cpk": number(c.cpk[i]),
+        "cpk_ci95": pair(c.cpk_lo[i], c.cpk_hi[i]),
+        "cpm": number(c.cpm[i]),
+        "cpm_ci95": pair(c.cpm_lo[i], c.cpm_hi[i]),
+        "uncertainty_mean_mm": number(2 * d.u_mean_mm[i]),
+        "tolerance_interval_mm": pair(d.tolerance_lo_mm[i], d.tolerance_hi_mm[i]),
+        "distribution_free": {
+            "lo_mm": number(places.mean_mm[first:last].min(initial=np.inf)),
+            "hi_mm": number(places.mean_mm[first:last].max(initial=-np.inf)),
+            "coverage_pct": number(100 * o.free_coverage[i]),
+        },
+        "fraction_outside": number(c.outside[i]),
+        "fraction_outside_ci95": pair(c.outside_lo[i], c.outside_hi[i]),
+        "quantile_index": number(c.quantile_index[i]),
+        "normality": {
+            "statistic": number(o.anderson_darling[i]),
+            "p": number(o.normal_p[i]),
+            "judged": bool(o.shape_resolved[i] and np.isfinite(o.normal_p[i])),
+        },
+        "outliers": [
+            {
+                "place": int(p - first + 1),
+                "position_m": number(places.position_m[p]),
+                "mean_mm": number(places.mean_mm[p]),
+            }
+            for p in range(first, last)
+            if evidence.outlier[p]
+        ],
+        "order": {
+            "runs_p": number(o.runs_p[i]),
+            "trend_mm_per_m": number(o.trend_per_m[i]),
+            "trend_ci95": pair(o.trend_lo[i], o.trend_hi[i]),
+            "trend_p": number(o.trend_p[i]),
+            "lag1": number(o.lag1[i]),
+            "lag1_p": number(o.lag1_p[i]),
+            "positions_known": bool(o.positions_known[i] and d.n_places[i] > 0),
+        },
+    }
+
+
+def ovality(evidence: LotEvidence, i: int) -> dict[str, Any] | None:
+    """Ovality of spool ``i``; None where one direction was read."""
+    o = evidence.ovality
+    if not np.isfinite(o.mean_mm[i]):
+        return None
+    n = int(o.n_directions[i])
+    method = "two directions, root mean square" if n == 2 else f"{n} directions, least squares"
+    return {
+        "mean_mm": number(o.mean_mm[i]),
+        "mean_ci95_mm": pair(o.lo_mm[i], o.hi_mm[i]),
+        "max_mm": number(o.max_mm[i]),
+        "method": f"{method}, scatter removed",
+    }
+
+
+def flow(evidence: LotEvidence, i: int) -> dict[str, Any]:
+    """Flow of spool ``i`` against the diameter set in the machine."""
+    f = evidence.flow
+    return {
+        "error_pct": number(f.error_pct[i]),
+        "error_ci95_pct": pair(f.error_lo_pct[i], f.error_hi_pct[i]),
+        "swing_pct": number(f.swing_pct[i]),
+        "multiplier": number(f.multiplier[i]),
+        "set_diameter_mm": number(f.set_diameter_mm[i]),
+    }
+
+
+def weight(inspection: "Inspection", i: int) -> dict[str, Any] | None:
+    """Net mass and what follows; None where the spool was not weighed."""
+    goods = inspection.prepared.case.goods
+    w = goods.weights[i]
+    if w is None:
+        return None
+    net = w.net_g
+    reason = next(c for c in inspection.judgement.checks if c.key == "weight.net").reason(i)
+    net_ci = None if net is None or w.u_net_g is None else normal_interval(net, w.u_net_g)
+    short_ci = (
+        None
+        if w.shortfall_g is None or w.u_net_g is None
+        else normal_interval(w.shortfall_g, w.u_net_g)
+    )
+    length_ci = (
+        None
+        if w.length_m is None or w.u_length_m is None
+        else normal_interval(w.length_m, w.u_length_m)
+    )
+    return {
+        "net_g": net,
+        "net_ci95_g": pair(*(net_ci or (None, None))),
+        "uncertainty_g": None if w.u_net_g is None else 2 * w.u_net_g,
+        "shortfall_g": w.shortfall_g,
+        "shortfall_ci95_g": pair(*(short_ci or (None, None))),
+        "gross_g": w.gross_g,
+        "tare_g": None if w.tare is None else w.tare.mass_g,
+        "tare_known": None if w.tare is None else w.tare.known,
+        "tare_source": None if w.tare is None else w.tare.source,
+        "length_m": w.length_m,
+        "length_ci95_m": pair(*(length_ci or (None, None))),
+        "volume_ml": w.volume_ml,
+        "linear_density_g_per_m": w.linear_density_g_per_m,
+        "apparent_density_g_cm3": w.apparent_density_g_cm3,
+        "density_g_cm3": None if goods.material is None else goods.material.density_g_cm3,
+        "text": reason.text,
+    }
+
+
+def moisture(inspection: "Inspection", i: int) -> dict[str, Any] | None:
+    """Loss on drying; None where the spool was not dried."""
+    w = inspection.prepared.case.goods.weights[i]
+    if w is None or w.moisture is None:
+        return None
+    reason = next(c for c in inspection.judgement.checks if c.key == "moisture.loss").reason(i)
+    return {
+        "loss_g": w.moisture.loss_g,
+        "loss_pct": w.moisture.loss_pct,
+        "loss_ci95_pct": [w.moisture.lo_pct, w.moisture.hi_pct],
+        "hours": w.drying_hours,
+        "temperature_c": w.drying_temperature_c,
+        "text": reason.text,
+    }
+
+
+def findings(inspection: "Inspection", i: int) -> dict[str, Any] | None:
+    """Findings by class; None where no findings were given."""
+    goods = inspection.prepared.case.goods
+    if not goods.findings_given:
+        return None
+    rows = goods.findings[i]
+    counts = {
+        grade: sum(f.count for f in rows if f.grade == grade)
+        for grade in ("critical", "major", "minor")
+    }
+    return {
+        **counts,
+        "items": [
+            {
+                "finding": f.finding,
+                "class": f.grade,
+                "count": f.count,
+                "position_m": f.position_m,
+                "note": f.note,
+            }
+            for f in rows
+        ],
+    }
