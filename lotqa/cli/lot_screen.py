@@ -31,7 +31,7 @@ def show(done: "Done", *, from_ledger: bool = False) -> None:
     spools = document["spools"]
     listed = spools
     if len(spools) > SPOOLS_SHOWN:
-        listed = sorted(spools, key=lambda s: WORST_FIRST.index(s["verdict"]))[:SPOOLS_SHOWN]
+        listed = sorted(spools, key=_badness)[:SPOOLS_SHOWN]
     _spool_table(screen, listed)
     if len(listed) < len(spools):
         say(screen, f"The worst {len(listed)} of {len(spools)} spools; --json tells of all.")
@@ -40,6 +40,11 @@ def show(done: "Done", *, from_ledger: bool = False) -> None:
     for text in document["missing"]:
         say(screen, text)
     _where(screen, done, from_ledger)
+
+
+def _badness(spool: dict[str, Any]) -> tuple[int, bool]:
+    """What puts the worst first, and of equals the firm."""
+    return WORST_FIRST.index(spool["verdict"]), spool["standing"] == "provisional"
 
 
 def _spool_table(screen: "Console", spools: list[dict[str, Any]]) -> None:

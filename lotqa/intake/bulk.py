@@ -16,7 +16,7 @@ import numpy as np
 from lotqa.intake.layout import Layout
 from lotqa.intake.rows import Block, Ints, Names, Reader
 from lotqa.intake.table import Record
-from lotqa.intake.text import is_blank, record_at
+from lotqa.intake.text import QUOTED_LINES, is_blank, record_at
 from lotqa.model import BoolArray, FloatArray, IntArray
 
 if TYPE_CHECKING:
@@ -98,59 +98,66 @@ def read_bulk(grid: BulkGrid, reader: Reader) -> Block:
         if offset == 0:
             offset = len(grid.data)
     store = _Store(grid.data.count(b"\n", offset) + 1, len(layout.diameters))
-    first_line = n_above + 1
-    for start, end in _pieces(grid.data, offset, len(grid.data), PIECE_BYTES):
-        piece = grid.data[start:end]
-        for block in _read_piece(piece, first_line, grid.separator, reader):
+    line = n_above + 1
+    while offset < len(grid.data):
+        end = _cut(grid.data, offset, PIECE_BYTES)
+        block = _typed(grid.data[offset:end], line, grid.separator, reader)
+        if block is not None:
             store.add(block)
-        first_line += piece.count(b"\n") + (not piece.endswith(b"\n"))
+            line += _n_lines(grid.data[offset:end])
+            offset = end
+        while offset < end:  # finer, and row by row where that fails, too
+            fine_end = min(_cut(grid.data, offset, FINE_BYTES), end)
+            block = _typed(grid.data[offset:fine_end], line, grid.separator, reader)
+            n_taken = _n_lines(grid.data[offset:fine_end])
+            if block is None:
+                records, n_taken = _records(grid.data, offset, fine_end, line, grid.separator)
+                block = reader.read(records)
+            store.add(block)
+            line += n_taken
+            offset = _after_lines(grid.data, offset, n_taken)
     return store.block()
 
 
-def _pieces(data: bytes, start: int, end: int, size: int) -> Iterator[tuple[int, int]]:
-    """Cut at line ends, and not inside quotes if an even number of quotes is within reach."""
-    while start < end:
-        cut = data.find(b"\n", min(start + size, end)) + 1
-        if cut == 0 or cut > end:
-            cut = end
-        for _ in range(20):
-            if cut == end or data.count(b'"', start, cut) % 2 == 0:
-                break
-            cut = data.find(b"\n", cut) + 1 or end
-        yield start, cut
-        start = cut
+def _cut(data: bytes, start: int, size: int) -> int:
+    """The end of the line in which a piece of some size ends."""
+    return data.find(b"\n", min(start + size, len(data))) + 1 or len(data)
 
 
-def _read_piece(
-    piece: bytes, first_line: int, separator: str | None, reader: Reader
-) -> Iterator[Block]:
-    block = _typed(piece, first_line, separator, reader)
-    if block is not None:
-        yield block
-        return
-    for start, end in _pieces(piece, 0, len(piece), FINE_BYTES):
-        part = piece[start:end]
-        block = _typed(part, first_line, separator, reader) if len(part) < len(piece) else None
-        if block is None:
-            block = reader.read(_records(part, first_line, separator))
-        yield block
-        first_line += part.count(b"\n") + (not part.endswith(b"\n"))
+def _n_lines(piece: bytes) -> int:
+    return piece.count(b"\n") + (not piece.endswith(b"\n"))
 
 
-def _records(part: bytes, first_line: int, separator: str | None) -> Iterator[Record]:
-    lines = part.decode().split("\n")
+def _after_lines(data: bytes, offset: int, n_lines: int) -> int:
+    for _ in range(n_lines):
+        offset = data.find(b"\n", offset) + 1 or len(data)
+    return offset
+
+
+def _records(
+    data: bytes, start: int, end: int, line: int, separator: str | None
+) -> tuple[list[Record], int]:
+    """Records that begin in a part of the text, and how many lines they take.
+
+    The last one may reach beyond the part where a line break stands in quotes.
+    """
+    n_lines = _n_lines(data[start:end])
+    reach = _after_lines(data, end, QUOTED_LINES)
+    lines = data[start:reach].decode().split("\n")
+    records: list[Record] = []
     index = 0
-    while index < len(lines):
+    while index < n_lines:
         cells, taken = record_at(lines, index, separator)
         if not is_blank(cells):
-            yield first_line + index, cells
+            records.append((line + index, cells))
         index += taken
+    return records, index
 
 
 def _typed(piece: bytes, first_line: int, separator: str | None, reader: Reader) -> Block | None:
     """The piece by typed columns; None if any of it does not fit them."""
     frame = _parse(piece, separator, reader.layout)
-    n_lines = piece.count(b"\n") + (not piece.endswith(b"\n"))
+    n_lines = _n_lines(piece)
     if frame is None or len(frame) != n_lines:
         return None
     layout = reader.layout

@@ -219,7 +219,7 @@ def _range_advice(known: SheetField, number: float) -> str:
         return f", the diameter rather than the {name}: write {half} in mm, such as 0.05"
     if known.key == "net_g" and 0.0 < number < known.lowest:
         return f": kilograms? Write grams, such as {1000 * number:g}"
-    what = f", outside {known.lowest:g} to {known.highest:g}"
+    what = f", outside {known.lowest:g} to {known.highest:.9g}"
     if known.key in DIAMETERS and number > 0.0:
         if is_near(number * MM_PER_INCH, STOCK_MM):
             return f"{what}: inches? Write millimetres, {number * MM_PER_INCH:.2f}"

@@ -153,7 +153,9 @@ def _summaries(
     lot = connection.execute(
         sa.select(*(schema.lot.c[key] for key in IDENTITY)).where(schema.lot.c.id == row["lot_id"])
     ).mappings()
-    yield from _differences(f"{where}, lot {row['lot_id']}", identity(document), dict(lot.one()))
+    # A lot that is not there was reported with the references already.
+    for kept_lot in lot:
+        yield from _differences(f"{where}, lot {row['lot_id']}", identity(document), dict(kept_lot))
 
     spools = schema.spool_result
     kept = {

@@ -41,7 +41,7 @@ def locate(location: str) -> Place:
             "ledger: the database URL cannot be read: "
             "write a file path, sqlite:///FILE or postgresql://USER@HOST/DATABASE"
         ) from None
-    shown = url.render_as_string(hide_password=True)
+    shown = text if backend == "sqlite" else url.render_as_string(hide_password=True)
     if backend == "postgresql":
         return Place(url.set(drivername="postgresql+psycopg"), None, shown)
     if backend != "sqlite":

@@ -11,12 +11,13 @@ import sqlalchemy as sa
 
 from lotqa.errors import LedgerError
 from lotqa.ledger import queries, raw, record
-from lotqa.ledger.engine import WRITES, make_engine, plain_words
+from lotqa.ledger.engine import WRITES, make_engine, not_a_ledger, plain_words
 from lotqa.ledger.location import Place, locate
 from lotqa.ledger.rows import Entry, InspectionRow, LotRow, RawRow, SpoolPlaces, SpoolRow
 from lotqa.ledger.upgrade import bring_up_to_date, no_ledger
 from lotqa.model import LotInput
 
+SQLITE_START = b"SQLite format 3\x00"  # SQLite documentation, "Database File Format", 1.3.1
 BUSY_TIMEOUT_S = 5.0  # long enough for another bench to enter a lot, short enough to be told
 
 
@@ -186,6 +187,7 @@ def _see_to_folder(place: Place, path: Path, *, create: bool) -> None:
                 f"such as {Path(place.shown) / 'ledger.sqlite'}"
             )
         if path.exists():
+            _see_to_kind(place, path)
             return
         if not create:
             raise LedgerError(no_ledger(place))
@@ -196,6 +198,17 @@ def _see_to_folder(place: Place, path: Path, *, create: bool) -> None:
             f"ledger {place.shown} cannot be made: its folder {path.parent} cannot be used "
             f"({reason}): name another place"
         ) from exc
+
+
+def _see_to_kind(place: Place, path: Path) -> None:
+    """SQLite takes a very short file for an empty database and would write over it."""
+    try:
+        with path.open("rb") as file:
+            start = file.read(len(SQLITE_START))
+    except PermissionError:
+        return  # SQLite will say it
+    if start not in (b"", SQLITE_START):
+        raise LedgerError(not_a_ledger(place))
 
 
 def _use_write_ahead_log(engine: sa.Engine) -> None:

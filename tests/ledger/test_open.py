@@ -122,7 +122,7 @@ def test_a_folder_that_cannot_be_made(tmp_path):
     location = str(tmp_path / "file" / "ledger.sqlite")
     assert message(location) == (
         f"ledger {location} cannot be made: its folder {tmp_path}/file cannot be used "
-        "(not a directory): name another place"
+        "(file exists): name another place"
     )
 
 
@@ -171,7 +171,8 @@ def test_a_file_of_another_kind(location, content):
     "script",
     [
         "CREATE TABLE recipe (id INTEGER)",
-        "CREATE TABLE alembic_version (version_num TEXT); INSERT INTO alembic_version VALUES ('0001')",
+        "CREATE TABLE alembic_version (version_num TEXT);"
+        "INSERT INTO alembic_version VALUES ('0001')",
         "CREATE TABLE alembic_version (version_num TEXT); CREATE TABLE recipe (id INTEGER)",
     ],
 )

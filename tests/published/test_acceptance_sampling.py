@@ -4,8 +4,8 @@
 2. UK SI 1996/2636, Schedule: plans 80/1 and 125/2 with the quality accepted in 5 % of cases (LQ5)
    and in 95 % (SQL); two digits, the second one cut off.
 3. Textbook table of the plan n = 50, c = 1, five decimals.
-4. NIST/SEMATECH e-Handbook 6.2.3.1, plan n = 52, c = 3: printed values from memory, within a unit of
-   the third decimal; recomputed here with exact fractions.
+4. NIST/SEMATECH e-Handbook 6.2.3.1, plan n = 52, c = 3: printed values from memory, within a
+   unit of the third decimal; recomputed here with exact fractions.
 5. Smallest samples with no bad piece allowed: hypergeometric, by exact fractions.
 """
 

@@ -32,15 +32,14 @@ from tests.published.source import agrees, load, one
 
 FAR = 1e9  # a limit so far away that it plays no part
 TABLE = load("tolerance_tables.json")
-DATAPLOT = {  # Cpk 1.33, by the formula in NIST's public help text; worked out by another hand
+BISSELL_133 = {  # Cpk 1.33, by the formula in NIST's public help text; worked out by another hand
     25: (0.931705, 1.728295),
     30: (0.967529, 1.692471),
     50: (1.050939, 1.609061),
     100: (1.133564, 1.526436),
     125: (1.154460, 1.505540),
 }
-
-DATAPLOT_CP = {  # Cp 1.33, chi-square interval of the same text, likewise
+CP_133 = {  # Cp 1.33, chi-square interval of the same text, likewise
     25: (0.956042, 1.703319),
     30: (0.989351, 1.670001),
     50: (1.067301, 1.592178),
@@ -82,18 +81,18 @@ def test_montgomery_interval_of_cpk_by_bissell():
     assert agrees(hi, "1.78")
 
 
-@pytest.mark.parametrize("n", DATAPLOT)
+@pytest.mark.parametrize("n", BISSELL_133)
 def test_bissell_at_other_sample_sizes(n):
     lo, hi = bissell_interval(1.33, n)
-    assert one(lo) == pytest.approx(DATAPLOT[n][0], abs=0.6e-6)
-    assert one(hi) == pytest.approx(DATAPLOT[n][1], abs=0.6e-6)
+    assert one(lo) == pytest.approx(BISSELL_133[n][0], abs=0.6e-6)
+    assert one(hi) == pytest.approx(BISSELL_133[n][1], abs=0.6e-6)
 
 
-@pytest.mark.parametrize("n", DATAPLOT_CP)
+@pytest.mark.parametrize("n", CP_133)
 def test_interval_of_cp_at_other_sample_sizes(n):
     lo, hi = cp_interval(1.33, n - 1)
-    assert one(lo) == pytest.approx(DATAPLOT_CP[n][0], abs=0.6e-6)
-    assert one(hi) == pytest.approx(DATAPLOT_CP[n][1], abs=0.6e-6)
+    assert one(lo) == pytest.approx(CP_133[n][0], abs=0.6e-6)
+    assert one(hi) == pytest.approx(CP_133[n][1], abs=0.6e-6)
 
 
 def test_montgomery_interval_of_cpk_by_recovered_limits():
@@ -170,7 +169,7 @@ def test_boyles_interval_is_chi_square_when_the_mean_is_on_target():
 
 @pytest.mark.parametrize("shift_in_sd", [0.0, 0.5, 1.0])
 def test_boyles_interval_covers_as_promised(shift_in_sd):
-    """Seeded, 20000 spools of 50 places: 95 %, one point for the approximation, 4 sigma of noise."""
+    """Seeded, 20000 spools of 50 places: 95 %, one point of approximation, 4 sigma."""
     n_spools, n, sd = 20_000, 50, 0.01
     x = np.random.default_rng(1991).normal(1.75 + shift_in_sd * sd, sd, (n_spools, n))
     mean, s = x.mean(axis=1), x.std(axis=1, ddof=1)
@@ -201,6 +200,14 @@ def test_upper_limit_of_the_fraction_outside_is_the_tolerance_factor_turned_roun
     assert one(hi) == pytest.approx(0.01, rel=1e-6)
     _, _, mirrored = fraction_outside(0.0, 1.0, n, -k, FAR, confidence=0.80)
     assert one(mirrored) == pytest.approx(0.01, rel=1e-6)
+
+
+@pytest.mark.parametrize("n", [10, 30])
+def test_lower_limit_of_the_fraction_outside(n):
+    """Where a noncentral t with 10 % above the limit would lie as low as this once in twenty."""
+    k = stats.nct.ppf(0.05, n - 1, stats.norm.isf(0.10) * np.sqrt(n)) / np.sqrt(n)
+    _, lo, _ = fraction_outside(0.0, 1.0, n, -FAR, k, confidence=0.80)
+    assert one(lo) == pytest.approx(0.10, rel=1e-6)
 
 
 @pytest.mark.parametrize("true_mean", [1.75, 1.77])

@@ -13,10 +13,9 @@ from lotqa.evidence.summary import mean_interval, summarise
 from tests.published.source import agrees, one
 
 FORCE = np.array([12.6, 12.9, 13.4, 12.3, 13.6, 13.5, 12.6, 13.1])
-CONCENTRATION = np.array(
-    [102, 94.8, 98.3, 98.4, 102, 98.5, 99, 97.7, 100, 98.1]
-    + [101.3, 98.7, 101.1, 98.4, 97, 96.7, 100.3, 101.4, 97.2, 101]
-)
+FIRST_TEN = [102, 94.8, 98.3, 98.4, 102, 98.5, 99, 97.7, 100, 98.1]
+LAST_TEN = [101.3, 98.7, 101.1, 98.4, 97, 96.7, 100.3, 101.4, 97.2, 101]
+CONCENTRATION = np.array([*FIRST_TEN, *LAST_TEN])
 PRINTED_SUMS = (
     "3.0 -1.2 -1.9 -2.5 0.5 0.0 0.0 -1.3 -0.3 -1.2 1.1 0.8 2.9 2.3 0.3 -2.0 -0.7 1.7 -0.1 1.9"
 )

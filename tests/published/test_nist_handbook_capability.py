@@ -1,8 +1,8 @@
 """Capability indices: NIST/SEMATECH e-Handbook 6.1.6.
 
 Numbers of the worked example were read as quoted elsewhere.  The table that turns Cp into rejects
-is from memory and recomputed here with the normal tail; its entry 64 ppm for 1.33 is left out, since
-neither Cp = 1.33 (66 ppm) nor 4/3 (63 ppm) rounds to it.
+is from memory and recomputed here with the normal tail; its entry 64 ppm for 1.33 is left out,
+since neither Cp = 1.33 (66 ppm) nor 4/3 (63 ppm) rounds to it.
 """
 
 import numpy as np

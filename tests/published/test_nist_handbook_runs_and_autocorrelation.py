@@ -38,6 +38,22 @@ def test_digits_of_pi_show_no_autocorrelation():
     assert one(p) > 0.5  # |r1| = 0.0036 is a quarter of its standard error 1 / sqrt(5000)
 
 
+@pytest.mark.parametrize("n", [8, 20, 200])
+def test_significance_of_lag_1_uses_the_exact_moments(n):
+    """Mean and variance of r1 for unordered normal values (Moran 1948, Biometrika 35, 255-260).
+
+    Here by matrices: r1 is x'Ax / x'Mx with M the centring matrix, the ratio is independent of its
+    denominator, so E[r1] = tr A / (n - 1), E[r1**2] = (tr(A)**2 + 2 tr(A A)) / ((n - 1)(n + 1)).
+    """
+    centring = np.eye(n) - 1 / n
+    a = centring @ (np.eye(n, k=1) + np.eye(n, k=-1)) / 2 @ centring
+    mean = np.trace(a) / (n - 1)
+    square = (np.trace(a) ** 2 + 2 * np.trace(a @ a)) / ((n - 1) * (n + 1))
+    r1, p = lag1(np.random.default_rng(n).normal(1.75, 0.01, (6, n)))
+    z = (np.asarray(r1) - mean) / np.sqrt(square - mean**2)
+    assert np.asarray(p) == pytest.approx(2 * stats.norm.sf(np.abs(z)), rel=1e-8)
+
+
 def test_runs_as_printed():
     got = runs_test(LEW)
     assert one(got.n_runs) == RUNS["n_runs"]

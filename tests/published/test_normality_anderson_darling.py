@@ -34,7 +34,7 @@ def a2_by_integration(x):
 
     def piece(i):
         share = i / n
-        # Written so that the integrand stays finite at 0 and at 1, where it is (1 - t)/t or t/(1-t).
+        # Outermost pieces: the common factor is divided out, so that 0 and 1 stay finite.
         if i == 0:
             return integrate.quad(lambda t: t / (1 - t), edges[0], edges[1])[0]
         if i == n:

@@ -2,7 +2,7 @@
 
 1. B. Rosner, Percentage points for a generalized ESD many-outlier procedure, Technometrics 25
    (1983) 165-172: 54 values, up to 10 outliers, three found although the first test is not
-   significant (masking).  The handbook's table is cut off after three decimals, not rounded.
+   significant (masking).  The handbook's table, from memory, is cut off after three decimals.
 2. Grubbs' test is the case of one outlier: Tietjen and Moore's uranium data, handbook 1.3.5.17.1.
 3. CMH-17-1G (Composite Materials Handbook), table 8.5.7, critical values of the maximum normed
    residual at 0.05, and its example in 8.3.11.1.1: the same statistic under another name.

@@ -26,10 +26,7 @@ DYESTUFF = np.array(
     ],
     dtype=float,
 )
-ZENER_DAY_MEANS_V = np.array(
-    [10.000172, 10.000116, 10.000013, 10.000144, 10.000106]
-    + [10.000031, 10.000060, 10.000125, 10.000163, 10.000041]
-)
+ZENER_DAY_MEANS_UV = np.array([172, 116, 13, 144, 106, 31, 60, 125, 163, 41])  # above 10 V
 ZENER_DAY_SD_UV = np.array([60, 77, 111, 101, 67, 93, 80, 73, 88, 86], dtype=float)
 
 
@@ -48,7 +45,7 @@ def test_dyestuff():
 def test_zener_days_of_the_gum():
     pattern = np.array([-2.0, -1.0, 0.0, 1.0, 2.0])  # any five values of mean 0
     pattern /= pattern.std(ddof=1)
-    readings_uv = 1e6 * (ZENER_DAY_MEANS_V - 10)[:, None] + ZENER_DAY_SD_UV[:, None] * pattern
+    readings_uv = ZENER_DAY_MEANS_UV[:, None] + ZENER_DAY_SD_UV[:, None] * pattern
     got = oneway(*in_rows(readings_uv))
     assert agrees(np.sqrt(one(got.between)), "43")
     assert agrees(np.sqrt(one(got.within)), "85")
