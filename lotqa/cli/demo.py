@@ -36,7 +36,8 @@ def demo(
 
     lots = sample_lots()
     done, pages = [], {}
-    with bar(len(lots) + 2) as shown, page_folder(REPORTS):
+    way_out = "start it in a folder that you may write to"
+    with bar(len(lots) + 2) as shown, page_folder(REPORTS, way_out):
         shown.step("starting")
         from lotqa.inspection import Sources, run, text_of
         from lotqa.ledger import Ledger

@@ -4,12 +4,16 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import Final
 
 from lotqa.errors import LotqaError
 
 
+WAY_OUT: Final = "choose a folder that you may write to with --report"
+
+
 @contextmanager
-def page_folder(folder: Path | None) -> Iterator[None]:
+def page_folder(folder: Path | None, way_out: str = WAY_OUT) -> Iterator[None]:
     """Make ``folder`` and try it; take away again what was made if the job fails.
 
     Raises LotqaError if pages cannot be written there, so that the job ends before it begins.
@@ -17,7 +21,7 @@ def page_folder(folder: Path | None) -> Iterator[None]:
     made: list[Path] = []
     try:
         if folder is not None:
-            _make(folder, made)
+            _make(folder, made, way_out)
         yield
     except BaseException:
         for path in reversed(made):
@@ -26,7 +30,7 @@ def page_folder(folder: Path | None) -> Iterator[None]:
         raise
 
 
-def _make(folder: Path, made: list[Path]) -> None:
+def _make(folder: Path, made: list[Path], way_out: str) -> None:
     try:
         missing = []
         for path in (folder, *folder.parents):
@@ -41,6 +45,5 @@ def _make(folder: Path, made: list[Path]) -> None:
     except (OSError, ValueError) as error:
         reason = (getattr(error, "strerror", None) or str(error)).lower()
         raise LotqaError(
-            f"{folder}: pages cannot be written there ({reason}): "
-            "choose a folder that you may write to with --report, or say --no-report"
+            f"{folder}: pages cannot be written there ({reason}): {way_out}"
         ) from None

@@ -80,8 +80,8 @@ def print_json(document: Mapping[str, Any]) -> None:
         text.encode(sys.stdout.encoding or "utf-8")
     except UnicodeEncodeError:  # half a character, from the name of a file
         text = json.dumps(document, ensure_ascii=True, indent=1, allow_nan=False)
-    sys.stdout.write(text + "\n")
     try:
+        sys.stdout.write(text + "\n")
         sys.stdout.flush()
     except BrokenPipeError:
         forget_output()

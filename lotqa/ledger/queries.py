@@ -77,7 +77,7 @@ def spool_summaries(
 def find(connection: sa.Connection, text: str) -> list[LotRow]:
     """Lots whose code is the text; else those of ``supplier/lot``; else the one of that number.
 
-    Upper and lower case count only when a lot is written exactly so.
+    A lot written exactly so wins over one that differs in upper and lower case.
     """
     wanted = text.strip()
     names = connection.execute(sa.select(_LOT.c.id, _LOT.c.supplier, _LOT.c.lot)).all()
@@ -86,11 +86,8 @@ def find(connection: sa.Connection, text: str) -> list[LotRow]:
         by_both = [row.id for row in names if same(f"{row.supplier}/{row.lot}") == same(wanted)]
         if by_code or by_both:
             return lots(connection, lot_ids=by_code or by_both)
-    number = wanted.removeprefix("#")
-    if number.isascii() and number.isdigit():
-        by_id = [row.id for row in names if row.id == int(number)]
-        return lots(connection, lot_ids=by_id)
-    return []
+    by_id = [row.id for row in names if str(row.id) == wanted.removeprefix("#")]
+    return lots(connection, lot_ids=by_id)
 
 
 def lot_id_of(connection: sa.Connection, lot_key: str | int, shown: str) -> int:

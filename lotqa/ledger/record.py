@@ -23,7 +23,7 @@ from lotqa.ledger.summary import (
     Values,
     document_text,
     identity,
-    json_text,
+    kept_json,
     lot_summary,
     spool_summary,
     storable,
@@ -71,7 +71,7 @@ def prepare(
     summary = lot_summary(document)
     criteria_text = storable(criteria_text)
     kept_document = document_text(document)
-    sheet_text = json_text(asdict(lot.sheet))
+    sheet_text = kept_json(asdict(lot.sheet), "lot sheet")
     inspection = {
         **summary,
         "content_hash": content_hash(

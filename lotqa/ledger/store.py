@@ -160,9 +160,11 @@ class Ledger:
     @contextmanager
     def _reading(self, inspection: int | None = None) -> Iterator[sa.Connection]:
         """A transaction that sees one unchanging state; the inspection must exist if named."""
+        # A SQLite transaction sees one state by itself; a server has to be asked for it.
+        options = {} if self._place.path else {"isolation_level": "REPEATABLE READ"}
         with (
             plain_words(self._place, self._timeout_s),
-            self._engine.connect() as connection,
+            self._engine.connect().execution_options(**options) as connection,
         ):
             if inspection is not None:
                 queries.require_inspection(connection, inspection, self.location)

@@ -67,15 +67,20 @@ def utc_text(value: datetime | str) -> str:
 
 
 def document_text(document: Mapping[str, Any]) -> str:
-    """The document as JSON, its own place in the ledger left out.
+    """The document as JSON, its own place in the ledger left out."""
+    return kept_json({**document, "ledger": None}, "inspection document")
+
+
+def kept_json(value: Any, what: str) -> str:
+    """JSON for the ledger.
 
     Raises LedgerError for a number that is not finite: JSON has no word for it.
     """
     try:
-        return json_text({**document, "ledger": None})
+        return json_text(value)
     except ValueError as exc:
         raise LedgerError(
-            f"the inspection document cannot be kept ({exc}): unknown numbers must be null"
+            f"the {what} cannot be kept ({exc}): leave out numbers that are not known"
         ) from exc
 
 

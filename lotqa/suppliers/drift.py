@@ -204,7 +204,7 @@ def _with_deviation(lots: Sequence[LotEstimate]) -> list[LotEstimate]:
 
 
 def _few_lots(lots: Sequence[LotEstimate], false_alarm: float) -> str | None:
-    n = len(lots)
+    n = len(_with_deviation(lots))
     if n >= FEW_LOTS:
         return None
     factor = detectable_shift(n, false_alarm) if n > 1 else None

@@ -51,7 +51,7 @@ def combined_interval(
 
 
 def share_interval(n_good: int, n: int, confidence: float = 0.95) -> tuple[float, float]:
-    """Exact binomial interval of the share ``n_good / n`` [3]_; (0, 1) for n = 0.
+    """Exact binomial interval of the share ``n_good / n`` [2]_; (0, 1) for n = 0.
 
     >>> [round(v, 4) for v in share_interval(0, 10)]    # 1 - 0.025**(1/10)
     [0.0, 0.3085]

@@ -213,7 +213,7 @@ def test_pages_into_a_folder_that_cannot_be(bench: Path, folder: str, reason: st
     (bench / "taken").write_text("a file", encoding="utf-8")
     assert refused(bench, "lot", "--report", folder) == (
         f"lotqa: {folder}: pages cannot be written there ({reason}): choose a folder that you may "
-        "write to with --report, or say --no-report\n"
+        "write to with --report\n"
     )
 
 
@@ -227,7 +227,7 @@ def test_a_read_only_folder(bench: Path, monkeypatch: pytest.MonkeyPatch) -> Non
     monkeypatch.setattr(Path, "mkdir", refuse)
     assert refused(bench, "lot") == (
         "lotqa: reports: pages cannot be written there (read-only file system): choose a folder "
-        "that you may write to with --report, or say --no-report\n"
+        "that you may write to with --report\n"
     )
 
 

@@ -159,5 +159,5 @@ def test_report_writes_the_page_of_a_lot_again(bench: Path) -> None:
     (bench / "taken").write_text("a file", encoding="utf-8")
     assert command("report", "K2", "--report", "taken").err == (
         "lotqa: taken: pages cannot be written there (not a directory): choose a folder that you "
-        "may write to with --report, or say --no-report\n"
+        "may write to with --report\n"
     )

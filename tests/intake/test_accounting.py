@@ -8,11 +8,35 @@ from tests.intake.reading import assert_rows_add_up, lot_of
 
 CELL = st.one_of(
     st.sampled_from(
-        ["A", "B", "7", "0", "0.31", "90", "1.75", "1,75", "1.74 mm", "17.5", "2.85", "0.0689", "",
-         "gross", "tare", "cut", "critical", "minr", "before", "pin", "1193", "1.193", "2", "-3"]
+        [
+            "A",
+            "B",
+            "7",
+            "0",
+            "0.31",
+            "90",
+            "1.75",
+            "1,75",
+            "1.74 mm",
+            "17.5",
+            "2.85",
+            "0.0689",
+            "",
+            "gross",
+            "tare",
+            "cut",
+            "critical",
+            "minr",
+            "before",
+            "pin",
+            "1193",
+            "1.193",
+            "2",
+            "-3",
+        ]
     ),
     st.text(max_size=5),
-)  # fmt: skip
+)
 HEADERS = {
     "readings": [
         "spool,position_m,direction_deg,diameter_mm",
@@ -51,8 +75,9 @@ def test_rows_add_up_for_any_table(case):
     try:
         lot = lot_of(**files)
     except UnusableInput as refusal:
-        assert role == "readings"
-        assert str(refusal).startswith("readings.csv")
+        told_where = role == "readings" and str(refusal).startswith("readings.csv")
+        if not told_where:
+            raise
         return
     assert_rows_add_up(lot)
     file = next(f for f in lot.files if f.name == f"{role}.csv")
@@ -73,7 +98,8 @@ def test_no_bytes_make_it_stumble(content, name):
     try:
         assert_rows_add_up(lot_of(content, name=name))
     except UnusableInput as refusal:
-        assert str(refusal).startswith(name)
+        if not str(refusal).startswith(name):
+            raise
 
 
 @settings(deadline=None)

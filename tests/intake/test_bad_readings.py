@@ -96,14 +96,21 @@ def test_all_complaints_of_a_row_come_in_one_go():
 @pytest.mark.parametrize(
     ("header", "message"),
     [
-        ("spool,diameter_mm,posiiton_m", 'column "posiiton_m" is not known: did you mean '
-         "position_m? The column is left out"),
-        ("spool,diameter_mm,humidity", 'column "humidity" is not known: the column is left out; '
-         "known are spool, position_m, direction_deg, diameter_mm, operator, trial, taken_at, note"),
-        ("spool,diameter_mm,dia", 'column "dia" is diameter_mm a second time: '
-         "the first one is used"),
+        (
+            "spool,diameter_mm,posiiton_m",
+            'column "posiiton_m" is not known: did you mean position_m? The column is left out',
+        ),
+        (
+            "spool,diameter_mm,humidity",
+            'column "humidity" is not known: the column is left out; '
+            "known are spool, position_m, direction_deg, diameter_mm, operator, trial, taken_at, note",
+        ),
+        (
+            "spool,diameter_mm,dia",
+            'column "dia" is diameter_mm a second time: the first one is used',
+        ),
     ],
-)  # fmt: skip
+)
 def test_a_column_that_is_not_used_is_reported_once(header, message):
     lot = lot_of(f"{header}\nA,1.75,1\nA,1.74,2\n")
     assert told(lot) == [f"readings.csv:1: {message}"]

@@ -23,7 +23,7 @@ ARRAYS = (
 
 
 @pytest.fixture
-def small_pieces(monkeypatch):
+def _small_pieces(monkeypatch):
     """Make every file a large one, cut into pieces of a few rows."""
     monkeypatch.setattr(bulk, "BULK_BYTES", 0)
     monkeypatch.setattr(bulk, "PIECE_BYTES", 150)
@@ -75,8 +75,11 @@ UGLY = {
     "doubled rows over blank lines": HEADER + "A,0,0,1.75\nA,0,0,1.75\n\nA,0,0,1.75\n" * 8,
     "quotes": HEADER + '"A",0,0,"1.75"\n"B, C",0,"90",1.74\n"say ""x""",1,0,1.7\n' * 8,
     "line break in quotes": HEADER + '"A\nB",0,0,1.75\n"C",1,0,1.75\n' * 8,
-    "stray quote": HEADER + 'A,0,0,1.75\nB,0,0,"1.75\n' + "".join(f"A,{i},0,1.75\n" for i in range(50)),
-    "semicolon, decimal comma": "spool;position_m;diameter_mm\n" + "007;0,31;1,75\n007;0.5;1.74\n" * 9,
+    "stray quote": HEADER
+    + 'A,0,0,1.75\nB,0,0,"1.75\n'
+    + "".join(f"A,{i},0,1.75\n" for i in range(50)),
+    "semicolon, decimal comma": "spool;position_m;diameter_mm\n"
+    + "007;0,31;1,75\n007;0.5;1.74\n" * 9,
     "identifiers": "spool,diameter_mm\n" + "007,1.75\nNA,1.75\n1E5,1.75\nnull,1.74\n 7 ,1.7\n" * 9,
     "operators and trials": "spool,position_m,operator,trial,diameter_mm\n"
     + "A,0,Ada,1,1.75\nA,0,Bo,,1.75\nA,0,,2,1.74\nA,0,,x,1.75\nA,0,,1.5,1.75\nA,1,,,1.7\n" * 8,
@@ -92,41 +95,71 @@ UGLY = {
     "nothing to use": HEADER + "A,0,0,x\n" * 30,
     "header alone": HEADER,
     "no final line end": HEADER + "A,0,0,1.75\nA,0,90,1.74",
-}  # fmt: skip
+}
 
 
+@pytest.mark.usefixtures("_small_pieces")
 @pytest.mark.parametrize("name", UGLY)
 @pytest.mark.parametrize("line_end", ["\n", "\r\n"])
-def test_both_roads_give_the_same(small_pieces, name, line_end):
+def test_both_roads_give_the_same(name, line_end):
     assert_same(UGLY[name].replace("\n", line_end))
 
 
+@pytest.mark.usefixtures("_small_pieces")
 @pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16", "latin-1"])
-def test_both_roads_read_the_same_encodings(small_pieces, encoding):
+def test_both_roads_read_the_same_encodings(encoding):
     assert_same((HEADER + "Rolle ä,0,0,1.75\nRolle ö,0,90,1.74\n" * 20).encode(encoding))
 
 
 TOKEN = st.sampled_from(
-    ["A", "B", "007", " C ", "", "0", "0.31", "90", "1.75", "1,75", "1.7S", "17.5", "0.0689", "2.85",
-     "nan", '"', '"1.75"', "1.75 mm", "-1", "true", "inf", "1e0", "1.7512345678901234567"]
-)  # fmt: skip
+    [
+        "A",
+        "B",
+        "007",
+        " C ",
+        "",
+        "0",
+        "0.31",
+        "90",
+        "1.75",
+        "1,75",
+        "1.7S",
+        "17.5",
+        "0.0689",
+        "2.85",
+        "nan",
+        '"',
+        '"1.75"',
+        "1.75 mm",
+        "-1",
+        "true",
+        "inf",
+        "1e0",
+        "1.7512345678901234567",
+    ]
+)
 
 
+@pytest.mark.usefixtures("_small_pieces")
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(st.lists(st.lists(TOKEN, max_size=6).map(",".join), max_size=25))
-def test_both_roads_give_the_same_on_random_rubbish(small_pieces, rows):
+def test_both_roads_give_the_same_on_random_rubbish(rows):
     assert_same("spool,position_m,direction_deg,diameter_mm,trial\n" + "\n".join(rows))
 
 
 def test_pandas_itself_reads_the_same_numbers():
     rng = np.random.default_rng(1975)
     n = 60_000
-    frame = pd.DataFrame({
-        "spool": np.repeat([f"S{i:04d}" for i in range(n // 60)], 60),
-        "position_m": np.tile(np.repeat(np.cumsum(rng.uniform(0.1, 0.5, 30)).round(2), 2), n // 60),
-        "direction_deg": np.tile([0, 90], n // 2),
-        "diameter_mm": rng.normal(1.75, 0.01, n).round(4),
-    })  # fmt: skip
+    frame = pd.DataFrame(
+        {
+            "spool": np.repeat([f"S{i:04d}" for i in range(n // 60)], 60),
+            "position_m": np.tile(
+                np.repeat(np.cumsum(rng.uniform(0.1, 0.5, 30)).round(2), 2), n // 60
+            ),
+            "direction_deg": np.tile([0, 90], n // 2),
+            "diameter_mm": rng.normal(1.75, 0.01, n).round(4),
+        }
+    )
     content = frame.to_csv(index=False).encode()
     padded = content + b"\n" * max(0, bulk.BULK_BYTES + 1 - len(content))
     readings = lot_of(padded).readings
@@ -140,11 +173,15 @@ def test_pandas_itself_reads_the_same_numbers():
 def test_the_fast_road_is_taken_by_a_clean_large_file(monkeypatch):
     """A guard against a silent fall back to the row reader, which would only be slow."""
     taken = []
-    road = bulk._typed
-    monkeypatch.setattr(bulk, "_typed", lambda *a: taken.append(road(*a)) or taken[-1])
+    road = bulk.typed_block
+    monkeypatch.setattr(bulk, "typed_block", lambda *a: taken.append(road(*a)) or taken[-1])
     monkeypatch.setattr(bulk, "BULK_BYTES", 0)
     lot_of(UGLY["clean"])
     assert [len(block) for block in taken] == [60]
+    taken.clear()
+    lot_of(UGLY["clean"] + "S9,1,x,1.75\nS9,1,0,1.7S\nS9,1,0,1.75 mm\n")
+    assert len(taken) == 1
+    assert taken[0] is not None  # odd rows do not spoil the piece
     taken.clear()
     lot_of(UGLY["stray quote"])
     assert None in taken

@@ -43,8 +43,12 @@ def test_a_folder_is_read_as_a_whole_and_other_files_are_ignored(tmp_path):
     lot = read_lot(tmp_path)
     assert lot.sheet.supplier == "Brightwater Polymers"
     assert [f.name for f in lot.files] == [
-        "findings.csv", "lot.toml", "pin_checks.csv", "readings.csv", "weighings.csv"
-    ]  # fmt: skip
+        "findings.csv",
+        "lot.toml",
+        "pin_checks.csv",
+        "readings.csv",
+        "weighings.csv",
+    ]
     assert (len(lot.weigh_ins), len(lot.findings), len(lot.pin_checks)) == (1, 1, 1)
     assert told(lot) == ['readings.csv:3: diameter_mm is "1.7S": write a number such as 1.75 [x]']
 
@@ -69,22 +73,33 @@ def test_hash_is_sha256_of_the_bytes(tmp_path):
 
 
 def test_one_readings_file_is_enough(tmp_path):
-    path = folder(tmp_path, **{"roll7__csv": READINGS}) / "roll7.csv"
+    path = folder(tmp_path, roll7__csv=READINGS) / "roll7.csv"
     assert read_lot(path).readings.file == "roll7.csv"
 
 
 @pytest.mark.parametrize(
     ("name", "message"),
     [
-        ("weighing.csv", "weighing.csv: the file weighing.csv is left out: "
-         "did you mean weighings.csv? Rename it"),
-        ("pins.csv", "pins.csv: the file pins.csv is left out: "
-         "did you mean pin_checks.csv? Rename it"),
-        ("lots.toml", "lots.toml: the file lots.toml is left out: did you mean lot.toml? Rename it"),
-        ("readings-2.csv", "readings-2.csv: the file readings-2.csv is left out: readings.csv is "
-         "used: add the rows of this file to it if they belong to the lot"),
+        (
+            "weighing.csv",
+            "weighing.csv: the file weighing.csv is left out: "
+            "did you mean weighings.csv? Rename it",
+        ),
+        (
+            "pins.csv",
+            "pins.csv: the file pins.csv is left out: did you mean pin_checks.csv? Rename it",
+        ),
+        (
+            "lots.toml",
+            "lots.toml: the file lots.toml is left out: did you mean lot.toml? Rename it",
+        ),
+        (
+            "readings-2.csv",
+            "readings-2.csv: the file readings-2.csv is left out: readings.csv is "
+            "used: add the rows of this file to it if they belong to the lot",
+        ),
     ],
-)  # fmt: skip
+)
 def test_a_file_with_a_slip_in_its_name_is_told(tmp_path, name, message):
     folder(tmp_path, readings__csv="spool,diameter_mm\nA,1.75\n")
     (tmp_path / name).write_text("x")
@@ -134,13 +149,19 @@ def test_a_path_that_is_not_there_is_refused_with_the_nearest_name(tmp_path):
 @pytest.mark.parametrize(
     ("name", "message"),
     [
-        ("lot.toml", "lot.toml: this file holds no readings: give the folder that it lies in, or a "
-         "readings file"),
-        ("weighings.csv", "weighings.csv: this file holds no readings: give the folder that it "
-         "lies in, or a readings file"),
+        (
+            "lot.toml",
+            "lot.toml: this file holds no readings: give the folder that it lies in, or a "
+            "readings file",
+        ),
+        (
+            "weighings.csv",
+            "weighings.csv: this file holds no readings: give the folder that it "
+            "lies in, or a readings file",
+        ),
         ("roll7.ods", "roll7.ods: this kind of file is not read: save it as .xlsx or CSV"),
     ],
-)  # fmt: skip
+)
 def test_a_file_of_another_kind_is_refused(tmp_path, name, message):
     (tmp_path / name).write_text("x = 1\n")
     assert refusal(tmp_path / name) == message

@@ -81,11 +81,31 @@ def test_no_sheet_is_no_problem():
 
 
 LINES = [
-    ("[lot]", "suplier = 'x'", "suplier in [lot] is not known and is left out: did you mean supplier?"),
-    ("[lot]", "net_g = 1000", "net_g in [lot] is not known and is left out: it belongs under [label]"),
-    ("[lot]", "received = 2026-02-30", 'received is "2026-02-30", a day that does not exist: correct the date'),
-    ("[lot]", "received = '2026-02-30'", 'received is "2026-02-30", a day that does not exist: correct the date'),
-    ("[lot]", "received = '1.3.2026'", 'received is "1.3.2026": write year-month-day such as 2026-03-01'),
+    (
+        "[lot]",
+        "suplier = 'x'",
+        "suplier in [lot] is not known and is left out: did you mean supplier?",
+    ),
+    (
+        "[lot]",
+        "net_g = 1000",
+        "net_g in [lot] is not known and is left out: it belongs under [label]",
+    ),
+    (
+        "[lot]",
+        "received = 2026-02-30",
+        'received is "2026-02-30", a day that does not exist: correct the date',
+    ),
+    (
+        "[lot]",
+        "received = '2026-02-30'",
+        'received is "2026-02-30", a day that does not exist: correct the date',
+    ),
+    (
+        "[lot]",
+        "received = '1.3.2026'",
+        'received is "1.3.2026": write year-month-day such as 2026-03-01',
+    ),
     ("[lot]", "received = 3", 'received is "3": write year-month-day such as 2026-03-01'),
     ("[lot]", "lot = 4711", 'lot is the number 4711: put it in quotes, "4711", so it stays text'),
     ("[lot]", "colour = 1.5", 'colour is 1.5: write a text in quotes, such as "grey"'),
@@ -95,22 +115,57 @@ LINES = [
     ("[lot]", "price = true", "price is True: write a number such as 19.90"),
     ("[lot]", "price = -3", "price is -3, outside 0 to 1000000: write a number such as 19.90"),
     ("[lot]", "spools_received = 2.5", "spools_received is 2.5: write a whole number such as 12"),
-    ("[lot]", "spools_received = 0", "spools_received is 0, outside 1 to 100000: write a number such as 12"),
+    (
+        "[lot]",
+        "spools_received = 0",
+        "spools_received is 0, outside 1 to 100000: write a number such as 12",
+    ),
     ("[lot]", "claim_days = -1", "claim_days is -1, outside 0 to 3650: write a number such as 14"),
-    ("[label]", "tolerance_mm = 1.75", "tolerance_mm is 1.75, the diameter rather than the tolerance: "
-     "write the half width in mm, such as 0.05"),
-    ("[label]", "tolerance_mm = 0", "tolerance_mm is 0, outside 0 to 0.5: write a number such as 0.05"),
-    ("[label]", "ovality_mm = 95", "ovality_mm is 95, outside 0 to 0.5: write a number such as 0.05"),
+    (
+        "[label]",
+        "tolerance_mm = 1.75",
+        "tolerance_mm is 1.75, the diameter rather than the tolerance: "
+        "write the half width in mm, such as 0.05",
+    ),
+    (
+        "[label]",
+        "tolerance_mm = 0",
+        "tolerance_mm is 0, outside 0 to 0.5: write a number such as 0.05",
+    ),
+    (
+        "[label]",
+        "ovality_mm = 95",
+        "ovality_mm is 95, outside 0 to 0.5: write a number such as 0.05",
+    ),
     ("[label]", "nominal_mm = 17.5", "nominal_mm is 17.5, outside 0.5 to 5: a slip for 1.75?"),
-    ("[label]", "nominal_mm = 0.0689", "nominal_mm is 0.0689, outside 0.5 to 5: inches? Write millimetres, 1.75"),
-    ("[label]", "nominal_mm = 1.57", "nominal_mm is 1.57: stock is sold as 1.75 or 2.85 mm: is it so?"),
+    (
+        "[label]",
+        "nominal_mm = 0.0689",
+        "nominal_mm is 0.0689, outside 0.5 to 5: inches? Write millimetres, 1.75",
+    ),
+    (
+        "[label]",
+        "nominal_mm = 1.57",
+        "nominal_mm is 1.57: stock is sold as 1.75 or 2.85 mm: is it so?",
+    ),
     ("[label]", "net_g = 1", "net_g is 1: kilograms? Write grams, such as 1000"),
     ("[label]", "net_g = nan", "net_g is nan, outside 5 to 50000: write a number such as 1000"),
-    ("[[instrument]]", "resolution_mm = 10", "resolution_mm is 10, outside 0 to 0.2: write a number such as 0.01"),
-    ("[print]", "multiplier = 98", "multiplier is 98, outside 0.2 to 5: write a number such as 1.0"),
-    ("[print]", "line_with_mm = 0.4", "line_with_mm in [print] is not known and is left out: "
-     "did you mean line_width_mm?"),
-]  # fmt: skip
+    (
+        "[[instrument]]",
+        "resolution_mm = 10",
+        "resolution_mm is 10, outside 0 to 0.2: write a number such as 0.01",
+    ),
+    (
+        "[print]",
+        "multiplier = 98",
+        "multiplier is 98, outside 0.2 to 5: write a number such as 1.0",
+    ),
+    (
+        "[print]",
+        "line_with_mm = 0.4",
+        "line_with_mm in [print] is not known and is left out: did you mean line_width_mm?",
+    ),
+]
 
 
 @pytest.mark.parametrize(("section", "entry", "message"), LINES)
@@ -178,11 +233,14 @@ def test_nothing_arrives_before_it_is_ordered():
             "supplier = 'x'\n",
             "lot.toml:1: supplier is not known and is left out: it belongs under [lot]",
         ),
-        ("\n", "lot.toml: the file is empty: write a header line and the rows under it; "
-         "the file is left out"),
+        (
+            "\n",
+            "lot.toml: the file is empty: write a header line and the rows under it; "
+            "the file is left out",
+        ),
         ("\0\0", "lot.toml: not a text file: save the table as CSV in UTF-8; the file is left out"),
     ],
-)  # fmt: skip
+)
 def test_a_sheet_that_is_not_toml_is_left_out_and_the_readings_are_used(sheet, message):
     lot = lot_of(READINGS, sheet=sheet)
     assert told(lot)[0] == message

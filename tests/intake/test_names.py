@@ -35,8 +35,13 @@ def test_other_headers_are_not(header):
 
 @pytest.mark.parametrize(
     ("typed", "meant"),
-    [("wieghings", "weighings"), ("Weighing", "weighings"), ("pin checks", "pin_checks"), ("xyz", None)],
-)  # fmt: skip
+    [
+        ("wieghings", "weighings"),
+        ("Weighing", "weighings"),
+        ("pin checks", "pin_checks"),
+        ("xyz", None),
+    ],
+)
 def test_a_slip_finds_the_name_that_was_meant(typed, meant):
     assert did_you_mean(typed, ["readings", "weighings", "pin_checks"]) == meant
 

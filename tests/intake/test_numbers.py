@@ -1,4 +1,4 @@
-"""Numbers are read as people and callipers type them; python's decimal module is the second road."""
+"""Numbers as people and callipers type them; Python's decimal module is the second road."""
 
 import math
 from decimal import Decimal

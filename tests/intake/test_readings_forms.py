@@ -68,7 +68,8 @@ def test_all_forms_give_the_same_readings(form):
     assert readings.diameter_mm.tolist() == DIAMETER_MM
     assert readings.place.tolist() == [0, 0, 1, 1, 2, 2, 3, 3]
     assert readings.trial.tolist() == [1] * 8
-    assert readings.operators == () and readings.operator.tolist() == [-1] * 8
+    assert readings.operators == ()
+    assert readings.operator.tolist() == [-1] * 8
     assert readings.file == "readings.csv"
     assert_rows_add_up(lot)
 
@@ -163,7 +164,8 @@ def test_directions_stay_as_typed():
 
 def test_what_was_not_typed_is_nan_and_never_zero():
     readings = lot_of("spool,diameter_mm\nA,1.75\n").readings
-    assert math.isnan(readings.position_m[0]) and math.isnan(readings.direction_deg[0])
+    assert math.isnan(readings.position_m[0])
+    assert math.isnan(readings.direction_deg[0])
 
 
 def test_arrays_cannot_be_written_to():

@@ -31,28 +31,44 @@ def test_weigh_ins_are_kept_with_all_their_fields():
     ("row", "message"),
     [
         ("A,gros,1193", 'kind is "gros": did you mean gross?'),
-        ("A,brutto,1193", 'kind is "brutto": write gross, tare, net, cut, before_drying, '
-         "after_drying or coupon"),
-        ("A,,1193", "kind is empty: write gross, tare, net, cut, before_drying, after_drying or coupon"),
+        (
+            "A,brutto,1193",
+            'kind is "brutto": write gross, tare, net, cut, before_drying, after_drying or coupon',
+        ),
+        (
+            "A,,1193",
+            "kind is empty: write gross, tare, net, cut, before_drying, after_drying or coupon",
+        ),
         ("A,gross,", "mass_g is empty: write a number such as 1193"),
         ("A,gross,heavy", 'mass_g is "heavy": write a number such as 1193'),
         ("A,gross,1.193", "mass_g is 1.193 for gross: kilograms? Write grams, such as 1193"),
         ("A,tare,0.223", "mass_g is 0.223 for tare: kilograms? Write grams, such as 223"),
         ("A,gross,-5", "mass_g is -5: a mass is above 0, weigh again"),
-        ("A,gross,1193000", "mass_g is 1193000, above 50000 g: write the mass of one spool in grams"),
+        (
+            "A,gross,1193000",
+            "mass_g is 1193000, above 50000 g: write the mass of one spool in grams",
+        ),
         ("A,cut,5.96", "length_m is empty: a cut piece needs its length in metres"),
         ("A,cut,5.96,0", "length_m is 0: write the length in metres"),
-        ("A,cut,5.96,2000", "length_m is 2000 for 5.96 g, that is 0.00298 g a metre, "
-         "outside 1 to 40: write metres and grams"),
+        (
+            "A,cut,5.96,2000",
+            "length_m is 2000 for 5.96 g, that is 0.00298 g a metre, "
+            "outside 1 to 40: write metres and grams",
+        ),
         ("A,after_drying,1190,,-1", "hours is -1, outside 0 to 1000: write hours"),
-        ("A,after_drying,1190,,4,500", "temperature_c is 500, outside -20 to 200: "
-         "write degrees Celsius"),
+        (
+            "A,after_drying,1190,,4,500",
+            "temperature_c is 500, outside -20 to 200: write degrees Celsius",
+        ),
         ("A,gross,1193,,,,0", "scale_step_g is 0: write the step of the display in grams"),
         (",gross,1193", "spool is empty: write the spool's name in every row"),
-        ("A,gross,1193,,,,,note, more", "the row has 9 cells and the header 8: with a decimal comma, "
-         'put the number in quotes ("1,75") or part the columns by semicolons'),
+        (
+            "A,gross,1193,,,,,note, more",
+            "the row has 9 cells and the header 8: with a decimal comma, "
+            'put the number in quotes ("1,75") or part the columns by semicolons',
+        ),
     ],
-)  # fmt: skip
+)
 def test_a_weigh_in_that_cannot_be_right_is_not_used(row, message):
     lot = lot_of(READINGS, weighings=WEIGH + "A,tare,180\n" + row + "\n")
     assert told(lot) == [f"weighings.csv:3: {message} [x]"]
@@ -90,10 +106,12 @@ def test_findings_are_kept():
         ("A,lump,major,0", "count is 0: count 1, 2, 3"),
         ("A,lump,major,1.5", "count is 1.5: count 1, 2, 3"),
         ("A,lump,major,many", 'count is "many": write a number such as 1'),
-        ("A,lump,major,1,-2", "position_m is -2: positions count from the free end, "
-         "write metres from 0 up"),
+        (
+            "A,lump,major,1,-2",
+            "position_m is -2: positions count from the free end, write metres from 0 up",
+        ),
     ],
-)  # fmt: skip
+)
 def test_a_finding_that_cannot_be_right_is_not_used(row, message):
     lot = lot_of(READINGS, findings=FIND + row + "\n")
     assert told(lot) == [f"findings.csv:2: {message} [x]"]
@@ -115,15 +133,23 @@ def test_pin_checks_are_kept():
         ("bench,befor,1.75,1.76", 'when is "befor": did you mean before?'),
         ("bench,noon,1.75,1.76", 'when is "noon": write before or after'),
         ("bench,,1.75,1.76", "when is empty: write before or after"),
-        (",before,1.75,1.76", "instrument is empty: write the instrument's name as in the lot sheet"),
+        (
+            ",before,1.75,1.76",
+            "instrument is empty: write the instrument's name as in the lot sheet",
+        ),
         ("bench,before,1.75,", "reading_mm is empty: write a number such as 1.76"),
         ("bench,before,1.75,1.7S", 'reading_mm is "1.7S": write a number such as 1.76'),
-        ("bench,before,175,1.76", "reference_mm is 175, outside 0.05 to 30 mm: "
-         "write the size in millimetres"),
-        ("bench,before,1.75,2.00", "reading_mm is 2.00 on a pin of 1.75 mm, more than 0.2 mm off: "
-         "another pin? Read it again"),
+        (
+            "bench,before,175,1.76",
+            "reference_mm is 175, outside 0.05 to 30 mm: write the size in millimetres",
+        ),
+        (
+            "bench,before,1.75,2.00",
+            "reading_mm is 2.00 on a pin of 1.75 mm, more than 0.2 mm off: "
+            "another pin? Read it again",
+        ),
     ],
-)  # fmt: skip
+)
 def test_a_pin_check_that_cannot_be_right_is_not_used(row, message):
     lot = lot_of(READINGS, pin_checks=PIN + row + "\n")
     assert told(lot) == [f"pin_checks.csv:2: {message} [x]"]
@@ -143,16 +169,32 @@ def test_an_instrument_that_the_sheet_does_not_name_is_pointed_out():
 @pytest.mark.parametrize(
     ("name", "content", "message"),
     [
-        ("weighings", "spool,mass_g\nA,1193\n", "weighings.csv:1: the column kind is missing, "
-         "the header has spool, mass_g: add it to the header; the file is left out [x]"),
-        ("weighings", "A,gross,1193\n", "weighings.csv:1: the columns spool, kind, mass_g are "
-         "missing, the header has A, gross, 1193: add it to the header; the file is left out [x]"),
-        ("findings", "", "findings.csv: the file is empty: write a header line and the rows under "
-         "it; the file is left out [x]"),
-        ("pin_checks", "\0\1", "pin_checks.csv: not a text file: save the table as CSV in UTF-8; "
-         "the file is left out [x]"),
+        (
+            "weighings",
+            "spool,mass_g\nA,1193\n",
+            "weighings.csv:1: the column kind is missing, "
+            "the header has spool, mass_g: add it to the header; the file is left out [x]",
+        ),
+        (
+            "weighings",
+            "A,gross,1193\n",
+            "weighings.csv:1: the columns spool, kind, mass_g are "
+            "missing, the header has A, gross, 1193: add it to the header; the file is left out [x]",
+        ),
+        (
+            "findings",
+            "",
+            "findings.csv: the file is empty: write a header line and the rows under "
+            "it; the file is left out [x]",
+        ),
+        (
+            "pin_checks",
+            "\0\1",
+            "pin_checks.csv: not a text file: save the table as CSV in UTF-8; "
+            "the file is left out [x]",
+        ),
     ],
-)  # fmt: skip
+)
 def test_a_side_table_that_cannot_be_read_costs_only_itself(name, content, message):
     lot = lot_of(READINGS, **{name: content})
     assert told(lot)[-1] == message

@@ -86,6 +86,7 @@ def test_an_unknown_supplier_has_no_lots(shelf):
         ("", []),
         ("²", []),
         ("k_1", []),
+        ("9" * 5000, []),
     ],
 )
 def test_find(shelf, text, found):

@@ -108,7 +108,15 @@ def test_a_document_with_nan_is_refused(ledger, delivery):
     with pytest.raises(LedgerError) as caught:
         delivery.varied(price=math.nan).entered_in(ledger)
     assert str(caught.value).startswith("the inspection document cannot be kept (")
-    assert str(caught.value).endswith("): unknown numbers must be null")
+    assert str(caught.value).endswith("): leave out numbers that are not known")
+
+
+def test_a_lot_sheet_with_infinity_is_refused(ledger, delivery):
+    """TOML has a word for it: price = inf."""
+    sheet = replace(delivery.lot.sheet, price=math.inf)
+    with pytest.raises(LedgerError) as caught:
+        replace(delivery, lot=replace(delivery.lot, sheet=sheet)).entered_in(ledger)
+    assert str(caught.value).startswith("the lot sheet cannot be kept (")
 
 
 def test_a_spool_named_twice_is_refused(ledger, delivery):
@@ -186,6 +194,20 @@ def test_an_inspection_that_fails_halfway_leaves_nothing(ledger, delivery):
     for table in ("lot", "inspection", "spool_result", "reading", "weigh_in", "source_file"):
         assert rows(ledger, table) == 0
     assert delivery.entered_in(ledger).new
+
+
+def test_content_that_another_bench_entered_at_the_same_moment_is_found(
+    ledger, delivery, monkeypatch
+):
+    """On a server two benches can both find nothing and both insert: one is refused."""
+    delivery.entered_in(ledger)
+    look = record._same_content
+    answers = iter([lambda *_: None, look])  # the first look is too early
+    monkeypatch.setattr(record, "_same_content", lambda *args: next(answers)(*args))
+    entry = delivery.entered_in(ledger)
+    assert (entry.inspection, entry.new) == (1, False)
+    assert rows(ledger, "inspection") == 1
+    assert next(answers, None) is None  # both looks were taken
 
 
 def test_a_number_beyond_what_a_database_keeps_is_told(ledger, delivery, location):
