@@ -58,8 +58,13 @@ class Prepared:
     problems: tuple[Problem, ...]  # met here, beside those of the intake
 
 
-def prepare(lot: LotInput, criteria: Criteria, materials: Mapping[str, Material]) -> Prepared:
-    """Build the case of one lot.
+def prepare(
+    lot: LotInput,
+    criteria: Criteria,
+    materials: Mapping[str, Material],
+    study: Scatter | None = None,
+) -> Prepared:
+    """Build the case of one lot; ``study`` is what a gauge study found for its tool.
 
     Raises UnusableInput when nothing was read, or the nominal diameter can be told from nothing.
     """
@@ -68,7 +73,7 @@ def prepare(lot: LotInput, criteria: Criteria, materials: Mapping[str, Material]
         raise UnusableInput("no reading, weigh-in or finding was used: see the problems listed")
     stock, section, sources = _section(lot, criteria)
     tool, own_pins, problems = _tool(lot, criteria)
-    evidence = _evidence(lot, criteria, tool, own_pins, section)
+    evidence = _evidence(lot, criteria, tool, own_pins, section, study)
     scale = _scale(lot, criteria)
     material = material_for(lot.sheet.material, dict(materials))
     ovality_limit = lot.sheet.label.ovality_mm
@@ -169,6 +174,13 @@ def _tool(
     )
 
 
+def tool_names(lot: LotInput) -> tuple[str, ...]:
+    """Names of the tools that may have read the diameters, the likeliest first."""
+    gauges = [i.name for i in lot.sheet.instruments if i.kind not in SCALE_KINDS]
+    pinned = {_key(p.instrument) for p in lot.pin_checks}
+    return tuple(sorted(gauges, key=lambda name: _key(name) not in pinned))
+
+
 def _key(name: str) -> str:
     return " ".join(name.split()).casefold()
 
@@ -179,12 +191,15 @@ def _evidence(
     tool: ToolInUse,
     pins: tuple[PinCheck, ...],
     section: Section,
+    study: Scatter | None,
 ) -> LotEvidence:
     stated = next(
         (i.repeatability_sd_mm for i in lot.sheet.instruments if _key(i.name) == _key(tool.name)),
         None,
     )
-    scatter = _scatter(lot.readings, stated, criteria.tool_for(tool.kind), tool.step_mm)
+    scatter = study
+    if scatter is None:
+        scatter = _scatter(lot.readings, stated, criteria.tool_for(tool.kind), tool.step_mm)
     return lot_evidence(
         lot.readings,
         section,

@@ -11,15 +11,18 @@ from typing import Any
 
 import numpy as np
 
-from lotqa.case import Prepared, prepare
+from lotqa.case import Prepared, prepare, tool_names
 from lotqa.criteria import Criteria, read_criteria
 from lotqa.errors import UnusableCriteria
+from lotqa.evidence.conformity import Prior
+from lotqa.evidence.gauge import Scatter
 from lotqa.intake import ReadOptions, read_lot
-from lotqa.ledger import Ledger
+from lotqa.ledger import Ledger, ledger_exists
 from lotqa.materials import Material, read_materials
 from lotqa.model import Label, LotInput, LotSheet
 from lotqa.report import Strip, lot_page, write_page
 from lotqa.report.document import inspection_document
+from lotqa.suppliers.prior import spool_prior
 from lotqa.verdict.lot import LotVerdict, judge_lot
 from lotqa.verdict.outcome import Judgement
 from lotqa.verdict.spool import judge_spools
@@ -32,6 +35,7 @@ class Inspection:
     prepared: Prepared
     judgement: Judgement
     lot: LotVerdict
+    prior: Prior | None = None  # what earlier lots of the supplier say, where there are any
 
     @property
     def spools(self) -> tuple[str, ...]:
@@ -50,13 +54,23 @@ class Sources:
     use: str | None = None
 
 
-def inspect_lot(lot: LotInput, sources: Sources = Sources()) -> Inspection:
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """What the ledger knows that bears on a lot before it is judged."""
+
+    prior: Prior | None = None  # of a spool's mean, from earlier lots of the supplier
+    study: Scatter | None = None  # of one reading, from a gauge study of the tool
+
+
+def inspect_lot(
+    lot: LotInput, sources: Sources = Sources(), memory: Memory = Memory()
+) -> Inspection:
     """Judge one lot: prepare the case, judge its spools, judge the lot.
 
     Raises UnusableInput or UnusableCriteria, which name what is wrong and what would be right.
     """
     criteria = _criteria(lot.sheet, sources)
-    prepared = prepare(lot, criteria, _materials(sources))
+    prepared = prepare(lot, criteria, _materials(sources), memory.study)
     judgement = judge_spools(prepared.case)
     until = prepared.claim_until
     verdict = judge_lot(
@@ -66,7 +80,7 @@ def inspect_lot(lot: LotInput, sources: Sources = Sources()) -> Inspection:
         lot.sheet.spools_received,
         None if until is None else until.isoformat(),
     )
-    return Inspection(prepared, judgement, verdict)
+    return Inspection(prepared, judgement, verdict, memory.prior)
 
 
 def _silently(_text: str) -> None:
@@ -101,7 +115,7 @@ def run(
     lot = read_lot(path, options)
     lot = replace(lot, sheet=completed(lot.sheet, stated))
     step("judging")
-    inspection = inspect_lot(lot, sources)
+    inspection = inspect_lot(lot, sources, remembered(ledger, lot))
     document = inspection_document(inspection, now)
     if ledger is not None:
         step("entering into the ledger")
@@ -126,6 +140,47 @@ def run(
             lot_page(document, strips(inspection)), report_folder, page_name(document)
         )
     return Done(document, page, inspection)
+
+
+def remembered(location: str | None, lot: LotInput) -> Memory:
+    """What the ledger at ``location`` knows of the supplier and the tool of ``lot``.
+
+    A ledger that is not there yet knows nothing, and is not made here: nothing may be written
+    before the lot is judged.
+    """
+    if location is None or not ledger_exists(location):
+        return Memory()
+    sheet = lot.sheet
+    with Ledger.open(location, create=False) as book:
+        study = tool_study(book, lot)
+        if not sheet.supplier or not sheet.material:
+            return Memory(study=study)
+        earlier = [
+            row
+            for row in book.lots(supplier=sheet.supplier, material=sheet.material)
+            if row.lot != sheet.lot
+            and (sheet.received is None or row.lot_date < sheet.received)
+        ]
+    nominal = sheet.label.nominal_mm
+    same = [r for r in earlier if nominal is None or r.nominal_mm == nominal]
+    prior = spool_prior(
+        [r.mean_mm for r in same if r.mean_mm is not None],
+        [r.between_spool_sd_mm for r in same if r.between_spool_sd_mm is not None],
+    )
+    return Memory(prior, study)
+
+
+def tool_study(book: Ledger, lot: LotInput) -> Scatter | None:
+    """The scatter that a gauge study in the ledger found for the tool of this lot."""
+    find = getattr(book, "scatter_for", None)
+    if find is None:
+        return None
+    for name in tool_names(lot):
+        found = find(name)
+        if found is not None:
+            sd_mm, df, when = found
+            return Scatter(sd_mm, df, f"gauge study of {when:%Y-%m-%d}")
+    return None
 
 
 def completed(sheet: LotSheet, stated: LotSheet) -> LotSheet:

@@ -17,7 +17,8 @@ from lotqa.intake.findings import FIELDS as FINDING_FIELDS
 from lotqa.intake.findings import read_findings
 from lotqa.intake.layout import FIELDS as READING_FIELDS
 from lotqa.intake.lotsheet import read_lot_rows, read_lot_toml
-from lotqa.intake.names import Field
+from lotqa.intake.names import Field, did_you_mean
+from lotqa.intake.parts import Part, assign
 from lotqa.intake.pins import FIELDS as PIN_FIELDS
 from lotqa.intake.pins import read_pin_checks
 from lotqa.intake.readings import ReadingsTable, read_readings
@@ -26,7 +27,7 @@ from lotqa.intake.table import Grid, TextGrid, find_separator
 from lotqa.intake.text import decode
 from lotqa.intake.weighings import FIELDS as WEIGHING_FIELDS
 from lotqa.intake.weighings import read_weighings
-from lotqa.intake.workbook import cell_text, open_workbook, sheet_grid
+from lotqa.intake.workbook import cell_text, sheet_grid
 from lotqa.model import LotInput, LotSheet, Problem, SourceFile
 
 FIELDS: dict[str, Sequence[Field]] = {
@@ -51,17 +52,6 @@ class ReadOptions:
 
 
 DEFAULT = ReadOptions()
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """One table of one file."""
-
-    role: str
-    name: str  # of the file
-    label: str  # of the table in messages: the file, and the sheet if there are several
-    content: bytes
-    rows: list[tuple[Any, ...]] | None = None  # of a workbook's sheet
 
 
 @dataclass(slots=True)
@@ -97,8 +87,8 @@ def read_lot(path: Path, options: ReadOptions = DEFAULT) -> LotInput:
         raise UnusableInput(_no_readings(str(path), names))
     try:
         return read_sources([(name, _content(path / name)) for name in chosen], options)
-    except NoReadings:
-        raise UnusableInput(_no_readings(str(path), names)) from None
+    except NoReadings as refusal:
+        raise UnusableInput(_no_readings(str(path), names), refusal.problems) from None
 
 
 class NoReadings(UnusableInput):
@@ -119,8 +109,6 @@ def _reason(error: OSError) -> str:
 
 
 def _near_path(path: Path) -> str:
-    from lotqa.intake.names import did_you_mean
-
     try:
         names = [entry.name for entry in path.parent.iterdir()] if path.parent.is_dir() else []
     except OSError:
@@ -150,7 +138,7 @@ def read_sources(sources: Sequence[tuple[str, bytes]], options: ReadOptions = DE
     :raises UnusableInput: nothing can be computed from the sources; the message says why.
     """
     problems: list[Problem] = []
-    parts = _parts(sources, problems)
+    parts = assign(sources, problems)
     if "readings" not in parts:
         names = [name for name, _ in sources]
         where = names[0] if len(names) == 1 else "the lot"
@@ -205,65 +193,6 @@ def _source(name: str, content: bytes, account: Account) -> SourceFile:
     )
 
 
-def _parts(sources: Sequence[tuple[str, bytes]], problems: list[Problem]) -> dict[str, Part]:
-    """One part a role; text goes before workbook, and what is left out is reported."""
-    parts: dict[str, Part] = {}
-    names = [name for name, _ in sources]
-    for name, content in sorted(sources, key=lambda source: roles.preference(source[0])):
-        role = roles.role_of(name)
-        suffix = PurePath(name).suffix.casefold()
-        if role is None and len(sources) == 1:
-            role = "readings"
-            if suffix in roles.FOREIGN:
-                raise Refused(name, None, "this kind of file is not read: save it as .xlsx or CSV")
-        if role is None:
-            near = roles.near_role(name)
-            if near is not None:
-                problems.append(roles.near_name_problem(name, near, names))
-            continue
-        if suffix != roles.WORKBOOK:
-            found = [Part(role, name, name, content)]
-        else:
-            try:
-                found = _workbook_parts(role, name, content, problems)
-            except Refused as refusal:
-                if (role == "readings" and role not in parts) or len(sources) == 1:
-                    raise
-                problems.append(refusal.as_problem())
-                continue
-        for part in found:
-            if part.role not in parts:
-                parts[part.role] = part
-            else:
-                message = (
-                    f"{part.label} is left out, since {parts[part.role].label} is there: "
-                    "keep one of the two"
-                )
-                problems.append(Problem(part.label, None, None, None, message))
-    return parts
-
-
-def _workbook_parts(role: str, name: str, content: bytes, problems: list[Problem]) -> list[Part]:
-    sheets = open_workbook(name, content)
-    known = {title: roles.sheet_role(title) for title in sheets}
-    parts = [
-        Part(part_role, name, f"{name}[{title}]", content, sheets[title])
-        for title, part_role in known.items()
-        if part_role is not None
-    ]
-    if parts:
-        for title, part_role in known.items():
-            near = roles.near_role(f"{title}.xlsx") if part_role is None else None
-            if near is not None:
-                message = f"the sheet {title} is left out: did you mean {near}? Rename it"
-                problems.append(Problem(f"{name}[{title}]", None, None, None, message))
-        return parts
-    filled = [rows for rows in sheets.values() if any(any(v is not None for v in r) for r in rows)]
-    if not filled:
-        raise Refused(name, None, "the workbook is empty: write a header line and rows")
-    return [Part("readings" if role == "lot" else role, name, name, content, filled[0])]
-
-
 def _grid(part: Part, problems: list[Problem]) -> Grid:
     """The table of a part as a grid; large text stays bytes."""
     if part.rows is not None:
@@ -273,8 +202,9 @@ def _grid(part: Part, problems: list[Problem]) -> Grid:
     fields = FIELDS[part.role]
     if len(part.content) > bulk.BULK_BYTES and part.role == "readings":
         separator = find_separator(text[:100_000].split("\n"), fields)
-        plain_bytes = not notes and b"\r" not in part.content and part.content[:1].isascii()
-        data = part.content if plain_bytes and "\ufeff" not in text[:1] else text.encode()
+        # A byte order mark is not ASCII, and a guessed encoding leaves a note.
+        as_it_is = not notes and b"\r" not in part.content and part.content[:1].isascii()
+        data = part.content if as_it_is else text.encode()
         return bulk.BulkGrid(part.label, data, separator)
     lines = text.split("\n")
     return TextGrid(part.label, lines, find_separator(lines, fields))

@@ -17,6 +17,7 @@ from lotqa.intake.screening import (
     OTHER_STOCK,
     OUT_OF_RANGE,
     Screening,
+    out_of_range,
     screen,
     share_in_other_unit,
 )
@@ -62,10 +63,6 @@ def read_readings(
     operators, operator = by_first_line(tuple(reader.operators.number), block.operator, block.line)
     block = replace(block, spool=spool, operator=operator)
     screening = screen(block, len(names), nominal_mm)
-    if screening is None:
-        everything = np.ones(block.diameter_mm.shape, dtype=np.bool_) & ~np.isnan(block.diameter_mm)
-        reasons = np.where(everything, np.int8(OUT_OF_RANGE), np.int8(FINE))
-        screening = Screening(reasons, nominal_mm or STOCK_MM[0], np.full(len(names), np.nan))
     alive = (screening.reason == FINE) & ~np.isnan(block.diameter_mm)
     problems += _screened(grid, layout, block, screening, alive, names)
     if not alive.any():
@@ -106,7 +103,7 @@ def _refuse_other_unit(grid: Grid, layout: Layout, block: Block, problems: list[
     in_inches = np.array(layout.factor_mm) == MM_PER_INCH
     if share_in_other_unit(block, in_inches) < NEARLY_ALL:
         return
-    row, column = np.argwhere(~np.isnan(block.diameter_mm))[0]
+    row, column = np.argwhere(out_of_range(block.diameter_mm))[0]
     typed = typed_cell(grid, block.line[row], layout.diameters[column])
     header = layout.headers[layout.diameters[column]]
     line = int(block.line[row])

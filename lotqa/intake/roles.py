@@ -64,7 +64,7 @@ def near_name_problem(name: str, role: str, used: Iterable[str]) -> Problem:
     else:
         right = "lot.toml" if role == LOT_SHEET else f"{role}.csv"
         advice = f"did you mean {right}? Rename it"
-    return Problem(name, None, None, None, f"the file {name} is left out: {advice}")
+    return Problem(name, None, None, None, f"left out: {advice}")
 
 
 def preference(name: str) -> int:

@@ -4,7 +4,7 @@ A row with a field that cannot be read is not used.  In a wide table a bad or em
 its own reading, as long as another reading of the row is good.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from math import isnan, nan
 from typing import Any
@@ -154,7 +154,7 @@ class Reader:
         line: int,
         cells: list[str],
         column: int | None,
-        units: object,
+        units: Mapping[str, float] | None,
         factor: float,
         example: str,
     ) -> float:
@@ -163,7 +163,7 @@ class Reader:
         typed = _cell(cells, column)
         if not typed:
             return nan
-        value = read_number(typed, example=example, units=units, default=factor)  # type: ignore[arg-type]
+        value = read_number(typed, example=example, units=units, default=factor)
         if isinstance(value, Unreadable):
             self._complain(problems, line, column, typed, value.advice)
             return nan

@@ -42,7 +42,7 @@ def share_in_other_unit(block: Block, in_inches: BoolArray) -> float:
     """
     value_mm = block.diameter_mm
     n_read = int(np.sum(~np.isnan(value_mm)))
-    out = (value_mm < LOWEST_MM) | (value_mm > HIGHEST_MM)
+    out = out_of_range(value_mm)
     if not out.any():
         return 0.0
     factor = np.where(in_inches, 1.0 / MM_PER_INCH, MM_PER_INCH)
@@ -53,16 +53,22 @@ def share_in_other_unit(block: Block, in_inches: BoolArray) -> float:
     return float(np.sum(near)) / n_read
 
 
-def screen(block: Block, n_spools: int, nominal_mm: float | None) -> Screening | None:
-    """Mark what cannot be of this lot; None if no reading is in the range of filament.
+def out_of_range(value_mm: FloatArray) -> BoolArray:
+    """Readings that no filament has; NaN is no reading."""
+    out: BoolArray = (value_mm < LOWEST_MM) | (value_mm > HIGHEST_MM)
+    return out
+
+
+def screen(block: Block, n_spools: int, nominal_mm: float | None) -> Screening:
+    """Mark what cannot be of this lot.
 
     ``nominal_mm`` None: the stock size nearer to the median of the most spools.
     """
     value_mm = block.diameter_mm
     plausible = (value_mm >= LOWEST_MM) & (value_mm <= HIGHEST_MM)
-    if not plausible.any():
-        return None
-    median_mm = _spool_medians(block, plausible, n_spools)
+    median_mm = np.full(n_spools, np.nan)
+    if plausible.any():
+        median_mm = _spool_medians(block, plausible, n_spools)
     if nominal_mm is None:
         nominal_mm = _majority_stock(median_mm)
     stock_mm = np.full(n_spools, np.nan)
@@ -80,7 +86,7 @@ def screen(block: Block, n_spools: int, nominal_mm: float | None) -> Screening |
 
 def _majority_stock(median_mm: FloatArray) -> float:
     known_mm = median_mm[np.isfinite(median_mm)]
-    votes = [0] * len(STOCK_MM)
+    votes = [0] * len(STOCK_MM)  # all 0, so 1.75, when no spool has a plausible reading
     for index in np.argmin(np.abs(known_mm[:, None] - np.array(STOCK_MM)), axis=1):
         votes[index] += 1
     return STOCK_MM[int(np.argmax(votes))]

@@ -4,7 +4,7 @@ A file (SQLite) by default.  Everything is kept as it came, beside what was made
 readings, weigh-ins, findings, the criteria, the document.
 """
 
-from lotqa.ledger.location import default_location
+from lotqa.ledger.location import default_location, ledger_exists
 from lotqa.ledger.rows import (
     Entry,
     InspectionRow,
@@ -27,4 +27,5 @@ __all__ = [
     "SpoolPlaces",
     "SpoolRow",
     "default_location",
+    "ledger_exists",
 ]

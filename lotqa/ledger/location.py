@@ -53,3 +53,9 @@ def locate(location: str) -> Place:
         raise LedgerError(f"ledger {shown}: a ledger needs a file: write sqlite:///FILE")
     path = Path(url.database).expanduser().absolute()
     return Place(sa.URL.create("sqlite", database=str(path)), path, shown)
+
+
+def ledger_exists(location: str) -> bool:
+    """Whether a ledger file is there; a database on a server is always taken as there."""
+    place = locate(location)
+    return place.path is None or place.path.exists()

@@ -151,6 +151,8 @@ def _spool(inspection: "Inspection", i: int) -> dict[str, Any]:
         "more_places": more_places(case, judgement, i) if few else None,
         "action": action(case, judgement, i, None if until is None else until.isoformat()),
         "reasons": [_reason(r) for r in judgement.reasons(i)],
+        "conformity": spool_document.conforming(inspection, i),
+        "claim": spool_document.claimable(inspection, i),
         "diameter": spool_document.diameter(case.evidence, prepared.lot, i),
         "ovality": spool_document.ovality(case.evidence, i),
         "flow": spool_document.flow(case.evidence, i),

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from lotqa.report.looks import MAX_TALLY
 from lotqa.report.lookup import day, get, rows, text
@@ -12,7 +12,8 @@ from lotqa.report.texts import plain
 from lotqa.report.view import Fact, TallyMark, verdict_cell
 from lotqa.report.words import WORDS
 
-SPOOL_TABLE = 1  # the table of spools is always the first
+SPOOL_TABLE: Final = 1  # the table of spools is always the first
+MANY_TUNED: Final = 4  # more numbers than this belong in the table
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,9 +126,6 @@ def _numbers_to_enter(document: Mapping[str, Any]) -> Fact | None:
     return Fact(WORDS.tune_numbers, "; ".join(lines), WORDS.tune_never_both)
 
 
-MANY_TUNED = 4  # more numbers than this belong in the table
-
-
 def _claim(lot: Mapping[str, Any]) -> Fact:
     until, days = get(lot, "claim_until"), get(lot, "claim_days")
     if until is None:
@@ -165,7 +163,7 @@ def _tally(document: Mapping[str, Any]) -> tuple[tuple[TallyMark, ...], str, str
         cell = verdict_cell(spool["verdict"])
         name = WORDS.tally_spool.format(spool=text(spool, "spool"), verdict=cell.text)
         marks.append(TallyMark(cell.mark, cell.tone, name))
-    n_unopened = get(document, "lot", "unopened", "spools") or 0
+    n_opened, n_unopened = len(marks), get(document, "lot", "unopened", "spools") or 0
     counts = [
         f"{sum(s['verdict'] == v for s in document['spools'])} {word}"
         for v, word in VERDICT_WORDS.items()
@@ -174,7 +172,7 @@ def _tally(document: Mapping[str, Any]) -> tuple[tuple[TallyMark, ...], str, str
         counts.append(WORDS.tally_unopened.format(n=n_unopened))
     label = WORDS.tally_label.format(text=", ".join(counts))
     marks += [TallyMark("unopened", "soft", WORDS.unopened)] * min(n_unopened, MAX_TALLY)
-    n_more = sum((len(marks), n_unopened, -min(n_unopened, MAX_TALLY))) - MAX_TALLY
+    n_more = n_opened + n_unopened - MAX_TALLY
     more = WORDS.and_more.format(n=n_more) if n_more > 0 else ""
     return tuple(marks[:MAX_TALLY]), more, label
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from lotqa.report.lookup import day, get, joined_known, rows, text
 from lotqa.report.lot_decision import SPOOL_TABLE, Decision, decision
@@ -29,6 +29,8 @@ from lotqa.report.terms import GLOSSARY
 from lotqa.report.texts import plain
 from lotqa.report.view import Fact, Figure, ReasonGroup, Section, Table
 from lotqa.report.words import WORDS
+
+REASONS: Final = 4  # number of the section of reasons
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,9 +138,6 @@ def lot_view(document: Mapping[str, Any], strips: Sequence[Strip]) -> LotView:
         missing=tuple(plain(m) for m in rows(document, "missing")),
         origin=_origin(document),
     )
-
-
-REASONS = 4  # number of the section of reasons
 
 
 def lot_name(lot: Mapping[str, Any]) -> str:

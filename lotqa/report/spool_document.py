@@ -7,6 +7,8 @@ import numpy as np
 from lotqa.evidence.spool import LotEvidence
 from lotqa.evidence.weight import interval as normal_interval
 from lotqa.model import LotInput
+from lotqa.verdict.claim import claim
+from lotqa.verdict.conformity import conformity
 
 if TYPE_CHECKING:  # inspection.py is above this module
     from lotqa.inspection import Inspection
@@ -189,3 +191,28 @@ def findings(inspection: "Inspection", i: int) -> dict[str, Any] | None:
             for f in rows
         ],
     }
+
+
+def conforming(inspection: "Inspection", i: int) -> dict[str, Any]:
+    """How likely spool ``i`` truly conforms, and the risk of the verdict given."""
+    found = conformity(inspection.prepared.case, inspection.judgement, i, inspection.prior)
+    prior = found.prior
+    return {
+        "p_mean": found.p_mean,
+        "p_spread": found.p_spread,
+        "p_conforms": found.p_conforms,
+        "risk": None
+        if found.bearer is None
+        else {"bearer": found.bearer, "probability": found.risk},
+        "prior": None
+        if prior is None
+        else {"mean_mm": prior.mean_mm, "sd_mm": prior.sd_mm, "lots": prior.n_lots},
+        "text": found.text,
+    }
+
+
+def claimable(inspection: "Inspection", i: int) -> dict[str, Any]:
+    """What may be stated to the supplier about spool ``i``."""
+    prepared = inspection.prepared
+    found = claim(prepared.case, i, prepared.lot.sheet.label.ovality_mm)
+    return {"shown": found.shown, "statements": list(found.statements), "rule": found.rule}

@@ -18,7 +18,6 @@ from lotqa.report.plots import (
 )
 from lotqa.report.strip import SupplierLot
 from lotqa.report.tables import estimate, number_column, table
-from lotqa.report.terms import VERDICT_WORDS
 from lotqa.report.texts import plain
 from lotqa.report.view import Cell, Column, Fact, Figure, Section, Table, TallyMark, verdict_cell
 from lotqa.report.words import WORDS
@@ -84,10 +83,9 @@ def _counts(lots: Sequence[SupplierLot]) -> str:
             n=len(lots),
             first=day(dates[0]) if dates else "",
             last=day(dates[-1]) if dates else "",
-            **{
-                f"{verdict}ed".replace("tuneed", "tuned"): sum(v.verdict == verdict for v in lots)
-                for verdict in VERDICT_WORDS
-            },
+            accepted=sum(lot.verdict == "accept" for lot in lots),
+            tuned=sum(lot.verdict == "tune" for lot in lots),
+            rejected=sum(lot.verdict == "reject" for lot in lots),
         )
     )
 

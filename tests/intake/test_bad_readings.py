@@ -103,7 +103,8 @@ def test_all_complaints_of_a_row_come_in_one_go():
         (
             "spool,diameter_mm,humidity",
             'column "humidity" is not known: the column is left out; '
-            "known are spool, position_m, direction_deg, diameter_mm, operator, trial, taken_at, note",
+            "known are spool, position_m, direction_deg, diameter_mm, operator, trial, "
+            "taken_at, note",
         ),
         (
             "spool,diameter_mm,dia",

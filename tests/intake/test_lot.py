@@ -82,20 +82,19 @@ def test_one_readings_file_is_enough(tmp_path):
     [
         (
             "weighing.csv",
-            "weighing.csv: the file weighing.csv is left out: "
-            "did you mean weighings.csv? Rename it",
+            "weighing.csv: left out: did you mean weighings.csv? Rename it",
         ),
         (
             "pins.csv",
-            "pins.csv: the file pins.csv is left out: did you mean pin_checks.csv? Rename it",
+            "pins.csv: left out: did you mean pin_checks.csv? Rename it",
         ),
         (
             "lots.toml",
-            "lots.toml: the file lots.toml is left out: did you mean lot.toml? Rename it",
+            "lots.toml: left out: did you mean lot.toml? Rename it",
         ),
         (
             "readings-2.csv",
-            "readings-2.csv: the file readings-2.csv is left out: readings.csv is "
+            "readings-2.csv: left out: readings.csv is "
             "used: add the rows of this file to it if they belong to the lot",
         ),
     ],

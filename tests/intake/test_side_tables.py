@@ -179,7 +179,8 @@ def test_an_instrument_that_the_sheet_does_not_name_is_pointed_out():
             "weighings",
             "A,gross,1193\n",
             "weighings.csv:1: the columns spool, kind, mass_g are "
-            "missing, the header has A, gross, 1193: add it to the header; the file is left out [x]",
+            "missing, the header has A, gross, 1193: add it to the header; "
+            "the file is left out [x]",
         ),
         (
             "findings",

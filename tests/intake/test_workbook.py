@@ -99,7 +99,7 @@ def test_text_goes_before_workbook_and_the_other_is_reported():
     ])  # fmt: skip
     assert lot.readings.spools == ("A",)
     assert told(lot) == [
-        "readings.xlsx: readings.xlsx is left out, since readings.csv is there: keep one of the two"
+        "readings.xlsx: left out, since readings.csv is there: keep one of the two"
     ]
     assert [f.rows_read for f in lot.files] == [0, 1]
 
@@ -107,7 +107,7 @@ def test_text_goes_before_workbook_and_the_other_is_reported():
 def test_a_sheet_with_a_slip_in_its_name_is_told():
     content = workbook(readings=READINGS, weighing=[["spool", "kind", "mass_g"]])
     assert told(lot_of(content, name="lot7.xlsx")) == [
-        "lot7.xlsx[weighing]: the sheet weighing is left out: did you mean weighings? Rename it"
+        "lot7.xlsx[weighing]: left out: did you mean weighings? Rename it"
     ]
 
 
