@@ -1,5 +1,6 @@
 """``lotqa demo``: the invented scenario, inspected from first to last."""
 
+import shlex
 from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
@@ -79,10 +80,13 @@ def demo(
     _table(screen, [d.document["lot"] for d in done])
     say(screen, "spools: inspected of received. mean, sd: diameter in mm. ?: provisional.\n")
     first = next((d.page for d in done if d.document["lot"]["verdict"] == "reject"), done[0].page)
-    tell(screen, f"Open {first} first; the months of each supplier:")
+    say(screen, "Open this page first:")
+    tell(screen, f"  {first}")
+    say(screen, "The months of each supplier:")
     for page in pages.values():
         tell(screen, f"  {page}")
-    tell(screen, f"Ledger: {ledger}; lotqa suppliers --ledger {ledger} compares the suppliers.")
+    say(screen, "To compare the suppliers:")
+    tell(screen, f"  lotqa suppliers --ledger {shlex.quote(ledger)}")
 
 
 def _table(screen: "Console", lots: list[dict[str, Any]]) -> None:

@@ -8,7 +8,6 @@ from typing import Final
 
 from lotqa.errors import LotqaError
 
-
 WAY_OUT: Final = "choose a folder that you may write to with --report"
 
 
@@ -44,6 +43,4 @@ def _make(folder: Path, made: list[Path], way_out: str) -> None:
             pass
     except (OSError, ValueError) as error:
         reason = (getattr(error, "strerror", None) or str(error)).lower()
-        raise LotqaError(
-            f"{folder}: pages cannot be written there ({reason}): {way_out}"
-        ) from None
+        raise LotqaError(f"{folder}: pages cannot be written there ({reason}): {way_out}") from None

@@ -7,6 +7,8 @@ from typing import Any, Final
 
 import typer
 
+from lotqa.cli.words import clean
+
 # The family of errors of the parser underneath, whatever package it lives in.
 MISUSED: Final[tuple[type[Exception], ...]] = tuple(
     c for c in typer.BadParameter.__mro__ if c.__name__ == "ClickException"
@@ -27,7 +29,7 @@ def misuse(error: Any) -> int:
         return 2
     context = getattr(error, "ctx", None)
     command = context.command_path if context is not None else "lotqa"
-    print(f"{command}: {_what(error)}: see {command} --help", file=sys.stderr)
+    print(f"{command}: {clean(_what(error))}: see {command} --help", file=sys.stderr)
     return 2
 
 

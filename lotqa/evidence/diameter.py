@@ -11,7 +11,8 @@ s**2 / n already holds the scatter; the offset of the tool does not average out.
 interval is the exact normal one of the observed s, narrowed by what the removal of scatter takes
 from the upper limit of s, and widened by the one-sided limit of the offset: an offset moves metres
 out at one end only, and it does so in full.  Readings in one direction
-only leave ovality in the spread.  Supposes independent places: evidence/order.py looks at that.
+only leave ovality in the spread.  Where places repeat each other, n, n - 1 and s**2 are those of
+the independent places they are worth: dependence.py.
 
 .. [1] JCGM 100:2008 (GUM), 5.1.2 eq. (10), G.4.1 eq. (G.2b).
 """
@@ -22,6 +23,7 @@ import numpy as np
 from scipy.special import ndtri
 
 from lotqa.evidence.arrays import rows_of_equal_count
+from lotqa.evidence.dependence import effective_places, process_variance
 from lotqa.evidence.gauge import Offset, Scatter
 from lotqa.evidence.ovality import PlaceOvality
 from lotqa.evidence.resolution import rounding_variance_mm2, u_rounding_left_mm
@@ -73,6 +75,8 @@ class DiameterEvidence:
     q95_mm: FloatArray
     tolerance_lo_mm: FloatArray
     tolerance_hi_mm: FloatArray
+    n_effective: FloatArray  # independent places that the mean is worth
+    df_spread: FloatArray  # degrees of freedom of s_observed_mm
 
 
 def places_of(
@@ -126,6 +130,8 @@ def diameter_evidence(
             "weight",
             "s_reading",
             "factor",
+            "n_effective",
+            "df",
         )
     }
     for spools, rows in rows_of_equal_count(places.spool, n_spools):
@@ -143,6 +149,10 @@ def diameter_evidence(
         # stands in for it, being zero only if all its readings are equal.
         spread = np.hypot(found.s, (places.high_mm[rows] - places.low_mm[rows]).std(axis=-1))
         columns["s_reading"][spools] = spread
+        ordered = places.along[rows]
+        worth = effective_places(places.position_m[ordered], places.mean_mm[ordered])
+        columns["n_effective"][spools] = worth.n_mean
+        columns["df"][spools] = worth.df_spread
         n = x.shape[-1]
         columns["factor"][spools] = two_sided_factor(n, COVERAGE, CONFIDENCE) if n > 1 else np.inf
     n_places = np.bincount(places.spool, minlength=n_spools)
@@ -159,20 +169,21 @@ def _combine(
     step_mm: float,
 ) -> DiameterEvidence:
     mean, s, weight = columns["mean"], columns["s"], columns["weight"]
-    df = n_places - 1.0
+    df, n_effective = columns["df"], columns["n_effective"]
+    s2 = process_variance(s**2, n_places, n_effective)
     rounding = rounding_variance_mm2(step_mm)
     reading_variance = scatter.sd_mm**2 + rounding
 
     variance, variance_lo, variance_hi = difference_interval(
-        s**2, df, reading_variance, scatter.df, weight, CONFIDENCE, v1_ceiling=weight * rounding
+        s2, df, reading_variance, scatter.df, weight, CONFIDENCE, v1_ceiling=weight * rounding
     )
     # Steadier readings than the scatter allows: then the scatter is overstated, and nothing may
     # be taken from the upper limit.
     _, observed_high = chi_square_factors(df, CONFIDENCE)
-    ceiling = np.maximum(s**2, weight * rounding) * observed_high**2
+    ceiling = np.maximum(s2, weight * rounding) * observed_high**2
     variance_hi = np.where(variance_hi > 0, variance_hi, ceiling)
 
-    u_sampling = np.sqrt(np.maximum(s**2, 0.0) / n_places.clip(1))
+    u_sampling = np.sqrt(np.maximum(s2, 0.0) / n_effective)
     left = u_rounding_left_mm(columns["s_reading"], step_mm)
     u_fixed = np.hypot(offset.u_mm, left)
     u_mean = np.hypot(u_sampling, u_fixed)
@@ -183,12 +194,16 @@ def _combine(
 
         # One-sided upper limits, as the tolerance factor holds inside.
         _, _, removed_hi = difference_interval(
-            s**2, df, reading_variance, scatter.df, weight, 2 * CONFIDENCE - 1
+            s2, df, reading_variance, scatter.df, weight, 2 * CONFIDENCE - 1
         )
         _, one_sided = chi_square_factors(df, 2 * CONFIDENCE - 1)
-        ratio = np.sqrt(np.maximum(removed_hi, 0.0)) / (s * one_sided)
+        ratio = np.sqrt(np.maximum(removed_hi, 0.0)) / (np.sqrt(s2) * one_sided)
         ratio = np.where((removed_hi > 0) & (ratio < 1), ratio, 1.0)
-        reach = columns["factor"] * s * ratio + ONE_SIDED * u_fixed
+        # The exact factor is that of n places; what fewer would widen it by is as in Howe's.
+        _, of_all = chi_square_factors(n_places - 1.0, 2 * CONFIDENCE - 1)
+        fewer = one_sided / of_all * np.sqrt((1 + 1 / n_effective) / (1 + 1 / n_places))
+        fewer = np.where(n_effective < n_places, fewer, 1.0)
+        reach = columns["factor"] * fewer * np.sqrt(s2) * ratio + ONE_SIDED * u_fixed
         reach = np.where(n_places > 1, reach, np.inf)
     return DiameterEvidence(
         n_places=n_places,
@@ -211,6 +226,8 @@ def _combine(
         q95_mm=columns["q95"],
         tolerance_lo_mm=mean - reach,
         tolerance_hi_mm=mean + reach,
+        n_effective=n_effective,
+        df_spread=df,
     )
 
 
@@ -244,6 +261,9 @@ def project(
         "s_reading": same(d.s_reading_mm),
         # The tolerance interval decides nothing; its factor is not worth an integral a rung.
         "factor": np.full(m, np.nan),
+        # Further places are worth as much as those read: the share stays.
+        "n_effective": 1 + same((d.n_effective - 1) / (d.n_places - 1)) * (n_places - 1),
+        "df": same(d.df_spread / (d.n_places - 1)) * (n_places - 1),
     }
     a_place = d.n_readings[spool] / d.n_places[spool]
     n_readings = np.round(n_places * a_place).astype(np.int64)

@@ -19,6 +19,7 @@ from lotqa.evidence.outliers import generalized_esd
 from lotqa.evidence.ovality import Ovality, ovality_evidence, place_ovality
 from lotqa.evidence.resolution import rounding_variance_mm2
 from lotqa.evidence.tolerance import distribution_free_coverage
+from lotqa.evidence.window import hidden_window
 from lotqa.model import BoolArray, FloatArray, Readings
 
 MIN_ORDER = 10  # below, the normal approximations of runs and lag 1 are not fair
@@ -79,6 +80,7 @@ class OrderEvidence:
     lag1: FloatArray
     lag1_p: FloatArray
     positions_known: BoolArray
+    window: FloatArray  # share to which the places meet one phase of some wave; NaN: not known
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -189,7 +191,7 @@ def order_evidence(
     places: Places, n_spools: int, diameter: DiameterEvidence, step_mm: float
 ) -> OrderEvidence:
     """Shape and order of the places of every spool, in order along the filament."""
-    names = ("a2", "p", "free", "runs", "slope", "lo", "hi", "t", "lag", "lag_p")
+    names = ("a2", "p", "free", "runs", "slope", "lo", "hi", "t", "lag", "lag_p", "window")
     out = {name: np.full(n_spools, np.nan) for name in names}
     known = np.ones(n_spools, dtype=bool)
     known[places.spool[~np.isfinite(places.position_m)]] = False
@@ -198,6 +200,7 @@ def order_evidence(
         x, position = places.mean_mm[rows], places.position_m[rows]
         n = x.shape[-1]
         out["free"][spools] = distribution_free_coverage(n)
+        out["window"][spools] = hidden_window(position)
         if n >= MIN_NORMALITY:
             out["a2"][spools], out["p"][spools] = anderson_darling(x)
         if n >= MIN_ORDER:
@@ -224,6 +227,7 @@ def order_evidence(
         lag1=out["lag"],
         lag1_p=out["lag_p"],
         positions_known=known,
+        window=out["window"],
     )
 
 

@@ -14,6 +14,7 @@ import numpy as np
 
 from lotqa.evidence import weight
 from lotqa.evidence.moisture import Moisture, loss_on_drying
+from lotqa.evidence.summary import student_quantile
 from lotqa.model import WeighIn
 
 
@@ -77,7 +78,11 @@ def lot_tare(weigh_ins: Iterable[WeighIn], scale: Scale, default: Tare, like_sd_
     n = len(tares)
     # Two or three reels say little about their scatter: never less than reels are known to differ
     # until there are enough.
-    s = like_sd_g if n < 5 else float(np.std(tares, ddof=1))
+    s = like_sd_g
+    if n >= 5:
+        # Stretched, so that the normal interval of the mass is Student's of so few reels.
+        student = float(student_quantile(n - 1.0) / student_quantile(np.inf))
+        s = float(np.std(tares, ddof=1)) * student
     u_scale = weight.u_weighing_g(scale.limit_of_error_g, scale.step_g)
     u = float(np.sqrt(s**2 * (1 + 1 / n) + u_scale**2))
     reels = "1 other reel" if n == 1 else f"{n} other reels"

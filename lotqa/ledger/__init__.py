@@ -15,17 +15,20 @@ from lotqa.ledger.rows import (
     SpoolRow,
 )
 from lotqa.ledger.store import BUSY_TIMEOUT_S, Ledger
+from lotqa.ledger.studies import KnownScatter, StudyEntry
 
 __all__ = [
     "BUSY_TIMEOUT_S",
     "Entry",
     "InspectionRow",
     "Interval",
+    "KnownScatter",
     "Ledger",
     "LotRow",
     "RawRow",
     "SpoolPlaces",
     "SpoolRow",
+    "StudyEntry",
     "default_location",
     "ledger_exists",
 ]

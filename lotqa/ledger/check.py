@@ -15,6 +15,7 @@ import sqlalchemy as sa
 from lotqa.errors import LedgerError
 from lotqa.ledger import schema
 from lotqa.ledger.content import content_hash, sha256_of_text
+from lotqa.ledger.studies import check_studies
 from lotqa.ledger.summary import IDENTITY, Values, identity, lot_summary, spool_summary, utc_text
 
 GUARDS = ("no_update", "no_delete", "no_replace")
@@ -31,6 +32,7 @@ def check(connection: sa.Connection) -> list[str]:
             found += _guards(connection)
         for inspection in connection.execute(sa.select(schema.inspection.c.id)).scalars().all():
             found += _inspection(connection, inspection)
+        found += check_studies(connection, RESTORE)
     except sa.exc.DatabaseError as exc:
         text = " ".join(str(exc.orig).split())
         found.append(f"the database cannot be read to its end ({text}): {RESTORE}")

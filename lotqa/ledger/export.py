@@ -6,6 +6,7 @@
     documents.jsonl         one inspection document a line
     criteria/<sha256>.toml  the criteria
     files/<inspection>/…    the raw files exactly as they came
+    files/studies/…         the files of gauge studies
 
 Text that a spreadsheet would take for a formula gets a leading apostrophe.  Text that would then
 look the same without need gets a further one, so taking one apostrophe away from every text
@@ -25,6 +26,7 @@ import sqlalchemy as sa
 from lotqa.errors import LedgerError
 from lotqa.ledger import schema
 from lotqa.ledger.queries import sources
+from lotqa.ledger.studies import study_files
 
 FETCH_ROWS = 10_000  # rows in memory at a time
 NAME_LENGTH = 80  # of a raw file: well under the 255 bytes that file systems allow
@@ -33,7 +35,7 @@ NAME_LENGTH = 80  # of a raw file: well under the 255 bytes that file systems al
 FORMULA = re.compile(r"'*(?:[\t\r\n]|\s*[=+\-@\uff1d\uff0b\uff0d\uff20])")
 
 # Long texts that stand in files of their own.
-_ELSEWHERE = {"document", "criteria_text", "content_zlib"}
+_ELSEWHERE = {"document", "criteria_text", "content_zlib", "file_zlib"}
 
 
 def export(connection: sa.Connection, folder: Path) -> list[Path]:
@@ -67,6 +69,7 @@ def _write_all(connection: sa.Connection, folder: Path) -> list[Path]:
     written.append(_documents(connection, folder))
     written += _criteria(connection, folder)
     written += _raw_files(connection, folder)
+    written += _study_files(connection, folder)
     return written
 
 
@@ -121,6 +124,16 @@ def _raw_files(connection: sa.Connection, folder: Path) -> list[Path]:
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_bytes(content)
             written.append(path)
+    return written
+
+
+def _study_files(connection: sa.Connection, folder: Path) -> list[Path]:
+    written = []
+    for key, name, content in study_files(connection):
+        path = folder / "files" / "studies" / f"{int(key)}-{safe_name(name)}"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content)
+        written.append(path)
     return written
 
 

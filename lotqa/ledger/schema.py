@@ -254,6 +254,40 @@ source_file = sa.Table(
     _needed("rows_reported", sa.Integer, "data rows reported and not used"),
 )
 
+gauge_study = sa.Table(
+    "gauge_study",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True, comment="number of the study"),
+    sa.Column(
+        "content_hash",
+        sa.String(64),
+        nullable=False,
+        comment="sha256 over the file, the instrument and the scatter found",
+    ),
+    _needed("instrument", sa.Text, "name of the instrument as typed"),
+    _needed("instrument_key", sa.Text, "the same without case and extra blanks"),
+    _needed("studied_at", sa.Text, "when the study was evaluated"),
+    _needed("entered_at", sa.Text, "when it was entered here"),
+    _needed("program_version", sa.Text, "the lotqa that evaluated it"),
+    _needed("n_places", sa.Integer, "places read"),
+    _needed("n_operators", sa.Integer, "people who read"),
+    _needed("n_trials", sa.Integer, "times that each read each place"),
+    _needed("step_mm", sa.Float, "step of the display"),
+    _column("tolerance_mm", sa.Float, "half width that the shares are of"),
+    _needed("scatter_sd_mm", sa.Float, "sd of one reading by one hand, rounding taken out"),
+    _needed("scatter_df", sa.Float, "its degrees of freedom"),
+    _needed("repeatability_sd_mm", sa.Float, "the same sd with the rounding in it"),
+    _column("reproducibility_sd_mm", sa.Float, "sd between hands; NULL with one operator"),
+    _needed("gauge_sd_mm", sa.Float, "both together"),
+    _needed("place_sd_mm", sa.Float, "sd of the places read"),
+    _needed("study_document", sa.Text, "the study, JSON, lotqa.gauge.v1"),
+    _needed("file", sa.Text, "file that the readings came from"),
+    sa.Column("file_sha256", sa.String(64), nullable=False, comment="sha256 of it as it came"),
+    _needed("file_zlib", sa.LargeBinary, "the file exactly as it came, zlib-compressed"),
+    sa.UniqueConstraint("content_hash", name="uq_gauge_study_content_hash"),
+    sa.Index("ix_gauge_study_instrument_key", "instrument_key"),
+)
+
 # Which column of `inspection` holds the number of rows of each table.
 ROW_COUNTS: dict[str, sa.Table] = {
     "n_readings": reading,

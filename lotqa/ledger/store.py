@@ -10,12 +10,13 @@ from typing import Any, Self
 import sqlalchemy as sa
 
 from lotqa.errors import LedgerError
-from lotqa.ledger import queries, raw, record
+from lotqa.ledger import queries, raw, record, studies
 from lotqa.ledger.engine import WRITES, make_engine, not_a_ledger, plain_words
 from lotqa.ledger.location import Place, locate
 from lotqa.ledger.rows import Entry, InspectionRow, LotRow, RawRow, SpoolPlaces, SpoolRow
+from lotqa.ledger.studies import KnownScatter, StudyEntry
 from lotqa.ledger.upgrade import bring_up_to_date, no_ledger
-from lotqa.model import LotInput
+from lotqa.model import LotInput, SourceFile
 
 SQLITE_START = b"SQLite format 3\x00"  # SQLite documentation, "Database File Format", 1.3.1
 BUSY_TIMEOUT_S = 5.0  # long enough for another bench to enter a lot, short enough to be told
@@ -92,6 +93,20 @@ class Ledger:
             entered.earlier_inspections,
             self.location,
         )
+
+    def record_study(
+        self, document: Mapping[str, Any], file: SourceFile, *, now: datetime
+    ) -> StudyEntry:
+        """Enter a gauge study by its instrument, unless the same one is there."""
+        row = studies.prepare(document, file, now=now)
+        with self._writing() as connection:
+            study, new = studies.enter(connection, row)
+        return StudyEntry(study, new, self.location)
+
+    def scatter_for(self, instrument: str) -> KnownScatter | None:
+        """(sd_mm, df, when) of the newest study of an instrument; None if there is none."""
+        with self._reading() as connection:
+            return studies.scatter_for(connection, instrument)
 
     def lots(self, *, supplier: str | None = None, material: str | None = None) -> list[LotRow]:
         """Each lot as its newest inspection sees it, in the order of their dates."""

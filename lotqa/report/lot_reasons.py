@@ -32,10 +32,21 @@ def reason_groups(document: Mapping[str, Any], section: int) -> tuple[ReasonGrou
     for spool in spools:
         own = [r for r in rows(spool, "reasons") if _same(r) not in shared]
         title = WORDS.reasons_spool.format(spool=text(spool, "spool"))
-        groups.append(_group(title, own, spool, get(spool, "action")))
+        groups.append(_with_sureness(_group(title, own, spool, get(spool, "action")), spool))
     return tuple(
         replace(group, number=f"{section}.{k}", anchor=f"s{section}-{k}")
         for k, group in enumerate(groups, start=1)
+    )
+
+
+def _with_sureness(group: ReasonGroup, spool: Mapping[str, Any]) -> ReasonGroup:
+    """How sure the verdict is, and what may be stated; documents before these have neither."""
+    likely, claim = get(spool, "conformity") or {}, get(spool, "claim") or {}
+    return replace(
+        group,
+        sureness=plain(str(get(likely, "text") or "")),
+        statements=tuple(plain(str(s)) for s in get(claim, "statements") or ()),
+        statement_rule=plain(str(get(claim, "rule") or "")),
     )
 
 
@@ -96,12 +107,18 @@ def _same(r: Mapping[str, Any]) -> tuple[Any, ...]:
     return tuple(get(r, key) for key in ("check", "outcome", "text", "standing"))
 
 
+def _is_settled(r: Mapping[str, Any]) -> bool:
+    """Nothing against it and nothing left to do; a pass astride its limit is not settled."""
+    astride = r["outcome"] == "pass" and get(r, "standing") == "provisional"
+    return r["outcome"] in FOLDED and not astride
+
+
 def _shared(spools: Sequence[Mapping[str, Any]]) -> frozenset[tuple[Any, ...]]:
     """Reasons that say the same of every spool and count against none."""
     if len(spools) < 2:
         return frozenset()
     said = [
-        {_same(r) for r in rows(spool, "reasons") if r["outcome"] in FOLDED} for spool in spools
+        {_same(r) for r in rows(spool, "reasons") if _is_settled(r)} for spool in spools
     ]
     return frozenset(set.intersection(*said))
 
@@ -114,8 +131,9 @@ def _group(
 ) -> ReasonGroup:
     # sorted() is stable, so reasons of the same outcome keep the order of the document
     ordered = sorted(reasons, key=lambda r: OUTCOME_RANK.get(r["outcome"], 0))
-    holding = [reason(r) for r in ordered if r["outcome"] == "pass"]
-    open_ones = [reason(r) for r in ordered if r["outcome"] == "not_checked"]
+    settled = [r for r in ordered if _is_settled(r)]
+    holding = [reason(r) for r in settled if r["outcome"] == "pass"]
+    open_ones = [reason(r) for r in settled if r["outcome"] == "not_checked"]
     counts = []
     if holding:
         counts.append(_counted(len(holding), WORDS.holding_one, WORDS.holding))
@@ -127,7 +145,7 @@ def _group(
         title=title,
         verdict=verdict_cell(judged["verdict"], get(judged, "standing")) if judged else None,
         action=plain(action) if action else "",
-        failing=tuple(reason(r) for r in ordered if r["outcome"] not in FOLDED),
+        failing=tuple(reason(r) for r in ordered if not _is_settled(r)),
         folded=(*holding, *open_ones),
         folded_title=", ".join(counts),
     )

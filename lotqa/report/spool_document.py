@@ -82,6 +82,8 @@ def diameter(evidence: LotEvidence, lot: LotInput, i: int) -> dict[str, Any]:
             "lag1": number(o.lag1[i]),
             "lag1_p": number(o.lag1_p[i]),
             "positions_known": bool(o.positions_known[i] and d.n_places[i] > 0),
+            "effective_places": number(d.n_effective[i]),
+            "window": number(o.window[i]),
         },
     }
 

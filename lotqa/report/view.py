@@ -78,6 +78,9 @@ class ReasonGroup:
     failing: tuple[Reason, ...]
     folded: tuple[Reason, ...]
     folded_title: str
+    sureness: str = ""  # how likely the spool truly conforms, and who bears the risk
+    statements: tuple[str, ...] = ()  # what may be stated to the supplier
+    statement_rule: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -115,6 +115,8 @@ class Words:
     reasons_lot = "The lot"
     reasons_spool = "Spool {spool}"
     what_to_do = "Do"
+    how_sure = "How sure"
+    may_be_stated = "What may be stated to the supplier"
     reasons_alike = "All spools alike"
     holding = "{n} checks that hold"
     holding_one = "1 check that holds"

@@ -4,10 +4,12 @@ import numpy as np
 
 from lotqa.criteria import Criteria
 from lotqa.evidence.spool import MIN_OUTLIERS, LotEvidence
+from lotqa.evidence.window import blind_wavelengths
 from lotqa.verdict.outcome import Check, to_be_settled
 from lotqa.verdict.words import number, places
 
 ORDER_TESTS = 3  # runs, trend, lag 1: the chance of a false alarm is shared among them
+NAMED_WAVES = 5  # the longest ones; the rest is counted
 USUAL_PIN_READINGS = 6  # three before, three after: what a pin check is taken to be
 
 
@@ -105,8 +107,8 @@ def shape(evidence: LotEvidence, criteria: Criteria) -> Check:
 
 
 def order(evidence: LotEvidence, criteria: Criteria) -> Check:
-    """Ordered places repeat each other, so their intervals are too narrow."""
-    o = evidence.order
+    """Ordered places repeat each other; how far they do is itself an estimate."""
+    o, d = evidence.order, evidence.diameter
     alpha = criteria["order.alpha"]
     tests = np.stack([o.runs_p, o.trend_p, o.lag1_p])
     known = np.asarray(np.isfinite(tests).any(axis=0))
@@ -116,8 +118,11 @@ def order(evidence: LotEvidence, criteria: Criteria) -> Check:
     def sentence(i: int) -> str:
         if not known[i]:
             return "Too few places to see an order along the filament: not checked."
+        fewer = d.n_effective[i] < d.n_places[i]
+        worth = f"count as {number(d.n_effective[i], 1)} independent ones in every interval"
         if not ordered[i]:
-            return "The order of the places shows no drift and no likeness of neighbours."
+            text = "The order of the places shows no drift and no likeness of neighbours."
+            return f"{text} To be safe, {places(int(d.n_places[i]))} {worth}." if fewer else text
         seen = []
         if o.trend_p[i] < alpha / ORDER_TESTS:
             seen.append(
@@ -129,10 +134,10 @@ def order(evidence: LotEvidence, criteria: Criteria) -> Check:
             seen.append(f"neighbours that go together (lag-1 correlation {number(o.lag1[i], 2)})")
         if o.runs_p[i] < alpha / ORDER_TESTS:
             seen.append("an unusual number of runs above and below the median")
+        result = f"they {worth}" if fewer else "the intervals suppose that there is no order"
         return (
-            f"The places show {' and '.join(seen)} (p {number(smallest[i], 4)}): they tell less "
-            "than their number, and the intervals are too narrow. Read further places, unevenly "
-            "spaced and farther apart."
+            f"The places show {' and '.join(seen)} (p {number(smallest[i], 4)}): {result}. Read "
+            "further places, unevenly spaced and farther apart."
         )
 
     return to_be_settled(
@@ -141,6 +146,39 @@ def order(evidence: LotEvidence, criteria: Criteria) -> Check:
         checked=known,
         value=smallest,
         limit=np.full(len(known), alpha / ORDER_TESTS),
+        unit="",
+        sentence=sentence,
+    )
+
+
+def positions(evidence: LotEvidence, criteria: Criteria) -> Check:
+    """Places that stand evenly all meet the same phase of some wave and do not see it."""
+    window, where = evidence.order.window, evidence.places
+    most = criteria["places.window_max"]
+    known = np.isfinite(window)
+
+    def sentence(i: int) -> str:
+        if not known[i]:
+            return "No positions, or too few, to tell which waves the places miss: not checked."
+        if window[i] <= most:
+            return "The places stand unevenly enough to meet every wave at different phases."
+        waves = blind_wavelengths(where.position_m[where.spool == i], most)
+        lengths = [f"{number(w.wavelength_m, 3)} m" for w in waves[:NAMED_WAVES]]
+        named = ", ".join(lengths)
+        if len(waves) > NAMED_WAVES:
+            named += f" and {len(waves) - NAMED_WAVES} shorter ones down to "
+            named += f"{number(waves[-1].wavelength_m, 3)} m"
+        return (
+            f"The places stand so evenly that they do not see waves of {named}; one of nearly such "
+            "a length would look like a drift. Use uneven places: lotqa plan."
+        )
+
+    return to_be_settled(
+        "readings.positions",
+        open_question=known & ~(window <= most),
+        checked=known,
+        value=window,
+        limit=np.full(len(window), most),
         unit="",
         sentence=sentence,
     )

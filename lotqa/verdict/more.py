@@ -72,7 +72,7 @@ def _imagined(case: Case, i: int, n_places: IntArray, m: int) -> Case:
         places=_copied(evidence.places, mine, m),
         diameter=d,
         capability=capability_evidence(d, evidence.section, with_outside=False),
-        order=_repeated(evidence.order, i, m),
+        order=_spread_out(evidence.order, i, n_places / evidence.diameter.n_places[i]),
         outlier=np.tile(evidence.outlier[mine], m),
         ovality=_narrowed(evidence.ovality, i, m, shrink),
         flow=flow_evidence(d, evidence.section),
@@ -101,6 +101,12 @@ def _repeated(record: Record, i: int, m: int) -> Record:
     """A record of arrays (k,) with element ``i`` repeated m times."""
     arrays = {f.name: np.repeat(getattr(record, f.name)[i], m) for f in fields(record)}
     return replace(record, **arrays)
+
+
+def _spread_out(order: OrderEvidence, i: int, growth: FloatArray) -> OrderEvidence:
+    """Order of spool ``i``; further places are read unevenly and meet a wave at any phase."""
+    same = _repeated(order, i, len(growth))
+    return replace(same, window=same.window / growth)
 
 
 def _narrowed(ovality: Ovality, i: int, m: int, shrink: FloatArray) -> Ovality:

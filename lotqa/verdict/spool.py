@@ -39,6 +39,7 @@ def all_checks(case: Case) -> tuple[Check, ...]:
         goods.moisture(case.goods, criteria),
         *goods.findings(case.goods, criteria),
         bench.enough_places(evidence, criteria),
+        bench.positions(evidence, criteria),
         bench.outliers(evidence, criteria),
         bench.shape(evidence, criteria),
         bench.order(evidence, criteria),

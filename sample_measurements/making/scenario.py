@@ -136,7 +136,7 @@ def tallow(folder: str, **facts: object) -> SampleLot:
         "supplier": TALLOW,
         "product": "Plain PLA",
         "material": "PLA",
-        "lot": f"TR {folder[:7]} self-assigned",
+        "lot": f"TR {folder[:7]}",
         "claim_days": 7,
         "price": 13.5,
         "sd_mm": 0.005,

@@ -22,12 +22,47 @@ FEW = settings(
     derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture],  # `bench` only says where we are
 )
-ROW_BITS = ["1", "2", "", "1.75", "1,75", "0.069", "17.5", "1e5", "-1", "nan", "inf", "007", "NA",
-            "2.85", "1.75 mm", "x", '"', "90", "1e308", "\u00bd", "\x1b[31m"]  # fmt: skip
+ROW_BITS = [
+    "1",
+    "2",
+    "",
+    "1.75",
+    "1,75",
+    "0.069",
+    "17.5",
+    "1e5",
+    "-1",
+    "nan",
+    "inf",
+    "007",
+    "NA",
+    "2.85",
+    "1.75 mm",
+    "x",
+    '"',
+    "90",
+    "1e308",
+    "\u00bd",
+    "\x1b[31m",
+]
 HEADERS = st.lists(
     st.sampled_from(
-        ["spool", "position_m", "direction_deg", "diameter_mm", "d0_mm", "d90_mm", "diameter_in",
-         "trial", "operator", "kind", "mass_g", "note", "diameter", ""]  # fmt: skip
+        [
+            "spool",
+            "position_m",
+            "direction_deg",
+            "diameter_mm",
+            "d0_mm",
+            "d90_mm",
+            "diameter_in",
+            "trial",
+            "operator",
+            "kind",
+            "mass_g",
+            "note",
+            "diameter",
+            "",
+        ]
     ),
     min_size=1,
     max_size=6,
@@ -40,16 +75,47 @@ TABLES = st.builds(
 )
 SHEET_VALUES = st.one_of(
     st.sampled_from(
-        ["nan", "inf", "-1", "0", "1e308", "9" * 30, "true", "[]", "{}", '""', "1979-05-27",
-         "9999-12-31", "07:32:00", "2.85", "0.1", '"1,75 mm"', '"[red]"']  # fmt: skip
+        [
+            "nan",
+            "inf",
+            "-1",
+            "0",
+            "1e308",
+            "9" * 30,
+            "true",
+            "[]",
+            "{}",
+            '""',
+            "1979-05-27",
+            "9999-12-31",
+            "07:32:00",
+            "2.85",
+            "0.1",
+            '"1,75 mm"',
+            '"[red]"',
+        ]
     ),
     st.text(max_size=12).map(lambda text: json.dumps(text)),
 )
 SHEET_KEYS = st.sampled_from([line.split(" =")[0] for line in SHEET.splitlines() if "=" in line])
 VALUE_OPTIONS = st.sampled_from(
-    ["--supplier", "--product", "--material", "--colour", "--lot", "--received", "--currency",
-     "--spools-received", "--claim-days", "--price", "--nominal", "--tolerance", "--net", "--unit",
-     "--use"]  # fmt: skip
+    [
+        "--supplier",
+        "--product",
+        "--material",
+        "--colour",
+        "--lot",
+        "--received",
+        "--currency",
+        "--spools-received",
+        "--claim-days",
+        "--price",
+        "--nominal",
+        "--tolerance",
+        "--net",
+        "--unit",
+        "--use",
+    ]
 )
 ARGUMENTS = st.text(
     st.characters(blacklist_characters="\0", blacklist_categories=["Cs"]), max_size=12
@@ -71,7 +137,8 @@ def answered(answer: Answer) -> None:
         assert list(breaches(document)) == []
         assert list(not_finite(document)) == []
     else:
-        assert answer.out == "" and answer.err.startswith("lotqa")
+        assert answer.out == ""
+        assert answer.err.startswith("lotqa")
 
 
 def inspected(path: Path, *options: str) -> Answer:
@@ -169,9 +236,11 @@ def test_any_options(folder: Path, options: list[tuple[str, str]]) -> None:
 
 @FEW
 @given(arguments=st.lists(ARGUMENTS, max_size=3))
-def test_any_arguments(folder: Path, arguments: list[str]) -> None:
+def test_any_arguments(arguments: list[str]) -> None:
     answer = command("inspect", "--no-report", "--no-ledger", "--", *arguments)
-    assert answer.code == 2 and answer.out == "" and answer.err.startswith("lotqa")
+    assert answer.code == 2
+    assert answer.out == ""
+    assert answer.err.startswith("lotqa")
 
 
 @FEW

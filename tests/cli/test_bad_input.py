@@ -116,8 +116,10 @@ def test_a_reading_typed_twice(bench: Path) -> None:
 def test_one_place_only(bench: Path) -> None:
     put_lot(bench / "lot", readings=readings(places=1))
     spool = judged("lot")["spools"][0]
-    assert spool["diameter"]["places"] == 1 and spool["standing"] == "provisional"
-    assert spool["diameter"]["sd_mm"] is None and spool["diameter"]["cpk"] is None
+    assert spool["diameter"]["places"] == 1
+    assert spool["standing"] == "provisional"
+    assert spool["diameter"]["sd_mm"] is None
+    assert spool["diameter"]["cpk"] is None
     texts = [r["text"] for r in spool["reasons"]]
     assert "1 place was read, at least 10 asked: read 9 more." in texts
     for text in texts:
@@ -136,12 +138,15 @@ def test_all_readings_equal(bench: Path) -> None:
     rows = "".join(f"1,{i},{d},1.75\n" for i in range(1, 11) for d in (0, 90))
     put_lot(bench / "lot", readings=HEADER + rows)
     diameter = judged("lot")["spools"][0]["diameter"]
-    assert diameter["sd_observed_mm"] == 0 and diameter["sd_mm"] == 0
-    assert diameter["cp"] is None and diameter["cpk"] is None
+    assert diameter["sd_observed_mm"] == 0
+    assert diameter["sd_mm"] == 0
+    assert diameter["cp"] is None
+    assert diameter["cpk"] is None
     # A rounded reading hides a spread up to about its step: the interval must not close on zero.
     assert diameter["sd_ci95_mm"][1] > 0
     out = command("inspect", "lot", "--no-ledger", "--no-report").out
-    assert "nan" not in out.casefold() and "inf" not in out.casefold().replace("info", "")
+    assert "nan" not in out.casefold()
+    assert "inf" not in out.casefold().replace("info", "")
 
 
 def test_a_lot_with_one_spool(bench: Path) -> None:
@@ -171,7 +176,8 @@ def test_a_day_that_does_not_exist(bench: Path, value: str) -> None:
     assert problems(document) == [
         'lot.toml:6: received is "2026-02-30", a day that does not exist: correct the date'
     ]
-    assert document["lot"]["received"] is None and document["lot"]["claim_until"] is None
+    assert document["lot"]["received"] is None
+    assert document["lot"]["claim_until"] is None
 
 
 def test_nothing_at_that_place(bench: Path) -> None:
@@ -272,8 +278,10 @@ def test_criteria_that_are_no_toml(bench: Path) -> None:
     (bench / "c.toml").write_text("[spread]\ncp_min = = 2\n", encoding="utf-8")
     said = refused(bench, "lot", "--criteria", "c.toml")
     # What the parser of the language says in between is its own business.
-    assert said.startswith("lotqa: c.toml") and ("line 2" in said or "c.toml:2" in said)
-    assert said.endswith(": mend this line\n") and said.count("\n") == 1
+    assert said.startswith("lotqa: c.toml")
+    assert "line 2" in said or "c.toml:2" in said
+    assert said.endswith(": mend this line\n")
+    assert said.count("\n") == 1
 
 
 @pytest.mark.parametrize("option", ["--criteria", "--materials"])

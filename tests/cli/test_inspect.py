@@ -64,7 +64,8 @@ def test_report_names_the_folder_of_the_page(bench: Path) -> None:
 def test_the_ledger_option_goes_before_the_environment(bench: Path, ledger: Path) -> None:
     put_lot(bench / "lot")
     assert document("lot", "--no-report", "--ledger", "other.sqlite")["ledger"]["new"]
-    assert (bench / "other.sqlite").is_file() and not ledger.exists()
+    assert (bench / "other.sqlite").is_file()
+    assert not ledger.exists()
 
 
 def test_the_same_content_is_recognised(bench: Path, ledger: Path) -> None:
@@ -117,7 +118,8 @@ def test_a_single_readings_file_is_enough_and_says_what_it_costs(bench: Path) ->
     (bench / "roll7.csv").write_text(readings(), encoding="utf-8")
     made = document("roll7.csv", "--no-ledger", "--no-report")
     assert [s["spool"] for s in made["spools"]] == list(SPOOLS)
-    assert made["lot"]["lot_self_assigned"] and made["lot"]["supplier"] is None
+    assert made["lot"]["lot_self_assigned"]
+    assert made["lot"]["supplier"] is None
     assert made["label"]["sources"]["nominal_mm"] == "inferred from the readings"
     assert any("No supplier is named" in text for text in made["missing"])
 
@@ -125,7 +127,8 @@ def test_a_single_readings_file_is_enough_and_says_what_it_costs(bench: Path) ->
 def test_inches_by_option_read_as_the_same_millimetres(bench: Path) -> None:
     rows = readings().splitlines()
     inches = [rows[0]] + [
-        ",".join([*row.split(",")[:3], f"{float(row.split(',')[3]) / 25.4:.6f}"]) for row in rows[1:]
+        ",".join([*row.split(",")[:3], f"{float(row.split(',')[3]) / 25.4:.6f}"])
+        for row in rows[1:]
     ]  # 1 in = 25.4 mm exactly, international yard and pound agreement of 1959
     put_lot(bench / "mm")
     put_lot(bench / "inch", readings="\n".join(inches) + "\n")

@@ -39,8 +39,10 @@ def remembered(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(autouse=True)
-def at_hand(remembered: Path, bench: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def at_hand(remembered: Path, bench: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The ledger is the one of the environment; the folder stays that of the test."""
     monkeypatch.setenv("LOTQA_LEDGER", str(remembered))
+    return bench
 
 
 def document(*arguments: object) -> dict[str, Any]:
@@ -57,11 +59,12 @@ def test_suppliers_stand_side_by_side_by_material() -> None:
         ("Kranich Filament", "PETG", 1),
         ("Kranich Filament", "PLA", 2),
     ]
-    needed = (
+    needed = set(
         "supplier material lots spools accepted tuned rejected offset_mm offset_ci95_mm "
-        "lot_to_lot_sd_mm within_spool_sd_mm price_per_litre price_per_accepted_litre next_lot"
-    ).split()
-    assert all(set(needed) <= set(r) for r in rows)
+        "lot_to_lot_sd_mm within_spool_sd_mm price_per_litre price_per_accepted_litre "
+        "next_lot".split()
+    )
+    assert all(needed <= set(r) for r in rows)
     out = command("suppliers").out
     assert "Kranich Filament, PETG:" in out.splitlines()
 
@@ -76,7 +79,7 @@ def test_suppliers_of_one_material() -> None:
     )
 
 
-def test_an_empty_ledger_has_no_suppliers_and_no_lots(bench: Path) -> None:
+def test_an_empty_ledger_has_no_suppliers_and_no_lots() -> None:
     with Ledger.open("empty.sqlite"):
         pass
     answer = command("suppliers", "--ledger", "empty.sqlite")
@@ -148,12 +151,15 @@ def test_drift_of_a_supplier_or_material_that_is_not_there(bench: Path) -> None:
 def test_drift_draws_the_lots_of_the_material_on_one_page(bench: Path) -> None:
     found = document("drift", "Kranich Filament", "--report", "pages")
     page = (bench / found["page"]).read_text(encoding="utf-8")
-    assert "K1" in page and "K3" in page and "K2" not in page
+    assert "K1" in page
+    assert "K3" in page
+    assert "K2" not in page
 
 
 def test_report_writes_the_page_of_a_lot_again(bench: Path) -> None:
     found = document("report", "K2")
-    assert found["schema"] == "lotqa.inspection.v1" and found["lot"]["lot"] == "K2"
+    assert found["schema"] == "lotqa.inspection.v1"
+    assert found["lot"]["lot"] == "K2"
     assert "K2" in (bench / found["page"]).read_text(encoding="utf-8")
     assert command("report", "K2").out == f"Page: {found['page']}\n"
     (bench / "taken").write_text("a file", encoding="utf-8")

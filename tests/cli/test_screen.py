@@ -109,7 +109,8 @@ def test_a_terminal_of_no_sensible_width_still_gets_its_table(
 def test_a_terminal_without_our_signs_gets_plain_ones(encoding: str, remembered: Path) -> None:
     answer = command("ledger", "show", "1", "--ledger", remembered, encoding=encoding)
     assert answer.code == 0
-    assert "o ACCEPT" in answer.out and "mean +/- U" in answer.out
+    assert "o ACCEPT" in answer.out
+    assert "mean +/- U" in answer.out
     assert answer.out.isascii()
     rows = tables(answer.out)[-1]
     assert len({row.index("+/-") for row in rows}) == 1  # still a table
@@ -118,7 +119,8 @@ def test_a_terminal_without_our_signs_gets_plain_ones(encoding: str, remembered:
 def test_a_name_that_the_terminal_cannot_write_gets_question_marks(bench: Path) -> None:
     put_lot(bench / "lot", sheet_with(colour='"žlutá"'))
     answer = command("inspect", "lot", "--no-ledger", "--no-report", encoding="latin-1")
-    assert answer.code == 0 and "?lutá" in answer.out
+    assert answer.code == 0
+    assert "?lutá" in answer.out
 
 
 def test_json_is_whole_in_a_terminal_without_its_letters(bench: Path) -> None:
@@ -149,7 +151,8 @@ def test_nothing_in_a_file_can_command_the_terminal(bench: Path) -> None:
     missing = command("ledger", "show", f"{evil} 2")
     for text in (answer.out, answer.err, listed.out, missing.err):
         assert not set(text) & set("\x1b\x07\x9b\u202e")
-    assert "gotcha" in answer.out and "gotcha" in missing.err
+    assert "gotcha" in answer.out
+    assert "gotcha" in missing.err
 
 
 @pytest.mark.parametrize("setting", [{"NO_COLOR": "1"}, {"TERM": "dumb"}])
@@ -177,7 +180,8 @@ def test_zero_has_no_sign_and_the_unknown_no_digits() -> None:
 
 
 def test_a_provisional_verdict_carries_its_doubt_in_every_table() -> None:
-    assert told("tune", "provisional") == "◐ tune?" and told("tune", "firm") == "◐ tune"
+    assert told("tune", "provisional") == "◐ tune?"
+    assert told("tune", "firm") == "◐ tune"
 
 
 def test_line_ends_stay_and_tabs_become_blanks() -> None:

@@ -1,5 +1,6 @@
 """Commands typed wrongly, and the help that a person asks for."""
 
+import itertools
 import re
 
 import pytest
@@ -68,13 +69,16 @@ def test_every_command_has_help_that_fits_and_a_json_document(typed: tuple[str, 
     assert (answer.code, answer.err) == (0, "")
     lines = answer.out.splitlines()
     assert max(map(len, lines)) <= 80
-    assert "--json" in answer.out and "--ledger" in answer.out
+    assert "--json" in answer.out
+    assert "--ledger" in answer.out
     options = [line for line in lines if re.match(r"  -", line)]
     # An option without a word of explanation is a line with one column.
     alone = [
         line
-        for line, following in zip(lines, lines[1:], strict=False)
-        if line in options and not re.search(r"\S {2,}\S", line) and not following.startswith("    ")
+        for line, following in itertools.pairwise(lines)
+        if line in options
+        and not re.search(r"\S {2,}\S", line)
+        and not following.startswith("    ")
     ]
     assert alone == []
     assert command(*typed, "-h") == answer

@@ -27,7 +27,7 @@ def readings(
     n_places = 0
     for i, (name, d) in enumerate(spools.items()):
         n, m = d.shape
-        at = np.arange(n, dtype=float) if position_m is None else np.asarray(position_m[name])
+        at = uneven_m(n) if position_m is None else np.asarray(position_m[name])
         spool.append(np.full(n * m, i))
         place.append(n_places + np.repeat(np.arange(n), m))
         position.append(np.repeat(at, m))
@@ -49,6 +49,11 @@ def readings(
         file="readings.csv",
         line=np.arange(total) + 2,
     )
+
+
+def uneven_m(n: int) -> FloatArray:
+    """n rising positions, 1 m apart on average and never alike: no wave meets them in step."""
+    return np.cumsum(np.random.default_rng(n).uniform(0.3, 1.7, n))
 
 
 def evidence(

@@ -86,6 +86,8 @@ UGLY = {
     "wide": "spool,position_m,d0_mm,d60_mm,d120_mm\n"
     + "A,0,1.75,1.74,1.73\nA,1,,1.74,1.7x\nB,0,,,\nB,1,17.5,1.75,2.85\n" * 8,
     "words of truth": "spool,direction_deg,diameter_mm\n" + "A,TRUE,1.75\nTrue,0,1.74\n" * 9,
+    "a column of nothing but words of truth": "spool,direction_deg,diameter_mm\n"
+    + "A,TRUE,1.75\n" * 9,
     "one column": "diameter_mm\n" + "1,75\n1.74\n\nx\n" * 9,
     "bare list": "1.75\n1.74\n\nx\n1.7 mm\n" * 9,
     "bare list under a separator line": "sep=,\n" + "1.75\n1.74\n" * 9,
@@ -182,6 +184,9 @@ def test_the_fast_road_is_taken_by_a_clean_large_file(monkeypatch):
     lot_of(UGLY["clean"] + "S9,1,x,1.75\nS9,1,0,1.7S\nS9,1,0,1.75 mm\n")
     assert len(taken) == 1
     assert taken[0] is not None  # odd rows do not spoil the piece
+    taken.clear()
+    lot_of("spool,diameter_mm\n" + "007,1.75\n008,1.74\n" * 9)  # names that look like numbers
+    assert [len(block) for block in taken] == [18]
     taken.clear()
     lot_of(UGLY["stray quote"])
     assert None in taken

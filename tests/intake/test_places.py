@@ -64,6 +64,13 @@ def test_a_blank_line_between_does_not_hide_a_doubled_enter():
     assert lot.readings.line.tolist() == [2]
 
 
+def test_a_row_between_that_cannot_be_used_still_lies_between():
+    lot = lot_of(HEADER + "A,0,0,1.75\nA,0,0,x\nA,0,0,1.75\n")
+    assert lot.readings.line.tolist() == [2, 4]
+    assert lot.readings.trial.tolist() == [1, 2]
+    assert_rows_add_up(lot)
+
+
 def test_a_row_between_makes_it_a_repeat():
     lot = lot_of(HEADER + "A,0,0,1.75\nA,0,90,1.74\nA,0,0,1.75\nA,0,90,1.73\n")
     assert lot.readings.trial.tolist() == [1, 1, 2, 2]

@@ -88,6 +88,13 @@ def test_a_line_break_in_quotes_continues_the_row():
     assert record_at(lines, 0, ",") == (["A", "two\nlines", "1"], 2)
 
 
+def test_two_stray_quotes_far_apart_cannot_swallow_the_rows_between():
+    between = "".join(f"A,{i},0,1.7{i % 10}\n" for i in range(1, 41))
+    lot = lot_of(HEADER + 'A,0,0,"1.75\n' + between + 'A,50,0,"1.75\n')
+    assert len(lot.readings) == 40
+    assert [p.line for p in lot.problems] == [2, 43]
+
+
 def test_a_stray_quote_cannot_swallow_the_rows_after_it():
     rows = HEADER + 'A,0,0,"1.75\n' + "".join(f"A,{i},0,1.7{i % 10}\n" for i in range(1, 41))
     lot = lot_of(rows)

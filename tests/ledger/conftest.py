@@ -196,6 +196,36 @@ def small_document() -> dict[str, Any]:
     }
 
 
+STUDY_CSV = "place,trial,diameter_mm\n1,1,1.75\n1,2,1.76\n2,1,1.74\n2,2,1.74\n"
+
+
+def small_study(**changed: Any) -> dict[str, Any]:
+    """The document of a gauge study, as far as the ledger looks into it."""
+    document: dict[str, Any] = {
+        "schema": "lotqa.gauge.v1",
+        "program_version": "0.1.0",
+        "studied_at": NOW.isoformat(),
+        "instrument": "Bench 1",
+        "places": 2,
+        "operators": ["one hand"],
+        "trials": 2,
+        "step_mm": 0.01,
+        "tolerance_mm": None,
+        "scatter": {"sd_mm": 0.0041, "df": 2},
+        "components": [
+            {"name": "repeatability", "sd_mm": 0.005},
+            {"name": "gauge", "sd_mm": 0.005},
+            {"name": "place", "sd_mm": 0.0102},
+            {"name": "total", "sd_mm": 0.0113},
+        ],
+    }
+    return {**document, **changed}
+
+
+def study_file(content: str = STUDY_CSV) -> SourceFile:
+    return source("study.csv", content.encode(), 4)
+
+
 @dataclass(frozen=True)
 class Delivery:
     """A lot with its document, easily varied."""

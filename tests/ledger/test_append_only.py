@@ -6,6 +6,7 @@ import pytest
 import sqlalchemy as sa
 
 from lotqa.ledger import schema
+from tests.ledger.conftest import NOW, small_study, study_file
 
 TABLES = [table.name for table in schema.metadata.sorted_tables]
 
@@ -14,6 +15,7 @@ TABLES = [table.name for table in schema.metadata.sorted_tables]
 def outside(ledger, delivery, location):
     """A connection that sets no pragma, as another program would open the file."""
     delivery.entered_in(ledger)
+    ledger.record_study(small_study(), study_file(), now=NOW)
     connection = sqlite3.connect(location)
     yield connection
     connection.close()
@@ -50,7 +52,11 @@ def test_replace_is_refused(outside, table, recursive_triggers):
 
 @pytest.mark.parametrize(
     ("table", "columns"),
-    [("lot", "supplier, product, material, colour, lot"), ("inspection", "content_hash")],
+    [
+        ("lot", "supplier, product, material, colour, lot"),
+        ("inspection", "content_hash"),
+        ("gauge_study", "content_hash"),
+    ],
 )
 def test_replace_by_another_unique_key_is_refused(outside, table, columns):
     """A new id with an old lot or content would push the old row out."""

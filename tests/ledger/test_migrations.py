@@ -11,10 +11,10 @@ from lotqa.errors import LedgerError
 from lotqa.ledger import Ledger, schema, upgrade
 from lotqa.ledger.migrations import HEAD, REVISIONS
 
-SECOND = """
+NEXT = """
 from alembic import op
 
-revision = "lotqa_0002"
+revision = "lotqa_0003"
 down_revision = "{before}"
 
 
@@ -23,8 +23,8 @@ def upgrade():
     op.execute("INSERT INTO shelf VALUES (1)")
     op.execute("{last}")
 """
-GOOD = SECOND.format(before=HEAD, last="INSERT INTO shelf VALUES (2)")
-BAD = SECOND.format(before=HEAD, last="INSERT INTO nowhere VALUES (2)")
+GOOD = NEXT.format(before=HEAD, last="INSERT INTO shelf VALUES (2)")
+BAD = NEXT.format(before=HEAD, last="INSERT INTO nowhere VALUES (2)")
 
 
 @pytest.fixture
@@ -38,10 +38,10 @@ def planted(tmp_path, monkeypatch):
     )
 
     def plant(text: str) -> None:
-        (folder / "versions" / "lotqa_0002_planted.py").write_text(text)
+        (folder / "versions" / "lotqa_0003_planted.py").write_text(text)
         monkeypatch.setattr(upgrade, "migration_folder", lambda: folder)
-        monkeypatch.setattr(upgrade, "REVISIONS", (*REVISIONS, "lotqa_0002"))
-        monkeypatch.setattr(upgrade, "HEAD", "lotqa_0002")
+        monkeypatch.setattr(upgrade, "REVISIONS", (*REVISIONS, "lotqa_0003"))
+        monkeypatch.setattr(upgrade, "HEAD", "lotqa_0003")
 
     return plant
 
@@ -109,7 +109,7 @@ def test_an_older_ledger_is_brought_up_to_date_with_its_rows(location, delivery,
     with Ledger.open(location) as ledger:
         assert len(ledger.lots()) == 1
     names, versions = state(location)
-    assert versions == ["lotqa_0002"]
+    assert versions == ["lotqa_0003"]
     assert "shelf" in names
 
 
@@ -134,12 +134,12 @@ def test_a_failing_migration_leaves_nothing_of_a_new_ledger(location, planted):
     assert state(location) == ([], [])
     planted(GOOD)
     Ledger.open(location).close()
-    assert state(location)[1] == ["lotqa_0002"]
+    assert state(location)[1] == ["lotqa_0003"]
 
 
 def test_an_older_lotqa_refuses_what_the_newer_one_migrated(location, planted, monkeypatch):
     planted(GOOD)
     Ledger.open(location).close()
     monkeypatch.undo()
-    with pytest.raises(LedgerError, match="its shape is lotqa_0002"):
+    with pytest.raises(LedgerError, match="its shape is lotqa_0003"):
         Ledger.open(location)
