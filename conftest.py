@@ -1,3 +1,3 @@
-"""What pytest leaves alone: migrations run only inside a ledger that is being brought up to date."""
+"""What pytest leaves alone: migrations, which run only inside a ledger being brought up to date."""
 
 collect_ignore_glob = ["lotqa/ledger/migrations/*"]

@@ -6,6 +6,7 @@ answers at once.
 
 import os
 import sys
+import warnings
 from collections.abc import Sequence
 from typing import Annotated, NoReturn
 
@@ -63,7 +64,10 @@ def lotqa(
 
 
 def main(arguments: Sequence[str] | None = None) -> NoReturn:
-    """Run a command and leave with its exit status; ``arguments`` are those of the process."""
+    """Run a command and leave with its exit status; without ``arguments`` those of the process."""
+    if arguments is None and not sys.warnoptions:
+        # Warnings of libraries are for developers, who ask for them with -W.
+        warnings.simplefilter("ignore")
     sys.exit(status(arguments))
 
 

@@ -2,8 +2,9 @@
 
 The width of a nearly round oval seen from direction theta is m + a cos(2 theta) + b sin(2 theta)
 to first order in the ovality, which is 2 sqrt(a**2 + b**2).  Three or more distinct directions
-(mod 180 degrees) give m, a, b at each place by least squares, however uneven they are.  Two directions a known gap apart show
-only |d1 - d2|, 2/pi of it on average at 90 degrees; with random phase the mean square [1]_ is
+(mod 180 degrees) give m, a, b at each place by least squares, however uneven they are.  Two
+directions a known gap apart show only |d1 - d2|, 2/pi of it on average at 90 degrees; with random
+phase the mean square [1]_ is
 
     E[(d1 - d2)**2] = ovality**2 sin(gap)**2 / 2 + (1/n1 + 1/n2) u**2
 

@@ -248,12 +248,19 @@ def outliers_of(places: Places, n_spools: int, alpha: float) -> BoolArray:
 def flow_evidence(diameter: DiameterEvidence, section: Section) -> FlowEvidence:
     """Flow of every spool against the diameter set in the machine."""
     d, set_mm = diameter, section.set_diameter_mm
-    error = flow.error_pct(d.mean_mm, d.sd_mm, set_mm)
+    # One place shows no spread; sd**2 is a ten-thousandth of d**2 and does not hide the mean.
+    sd_mm = np.where(np.isnan(d.sd_mm) & (d.n_places > 0), 0.0, d.sd_mm)
+    error = flow.error_pct(d.mean_mm, sd_mm, set_mm)
     return FlowEvidence(
         error_pct=error,
-        error_lo_pct=flow.error_pct(d.mean_lo_mm, d.sd_mm, set_mm),
-        error_hi_pct=flow.error_pct(d.mean_hi_mm, d.sd_mm, set_mm),
+        # A diameter is never below 0, however wide its interval; its square would rise again.
+        error_lo_pct=np.where(
+            np.isneginf(d.mean_lo_mm),
+            -np.inf,
+            flow.error_pct(np.maximum(d.mean_lo_mm, 0.0), sd_mm, set_mm),
+        ),
+        error_hi_pct=flow.error_pct(d.mean_hi_mm, sd_mm, set_mm),
         swing_pct=flow.swing_pct(d.mean_mm, d.sd_mm, set_mm),
         multiplier=flow.multiplier(error),
-        set_diameter_mm=flow.diameter_to_enter_mm(d.mean_mm, d.sd_mm),
+        set_diameter_mm=flow.diameter_to_enter_mm(d.mean_mm, sd_mm),
     )

@@ -5,8 +5,8 @@ Normal, two-sided: k so that mean +/- k s holds at least ``coverage`` of the pop
 
     2 * integral over z > 0 of sqrt(n) phi(sqrt(n) z) P(chi2(df) > df r(z)**2 / k**2) dz
 
-equals the confidence.  Howe's formula [2]_ is kept as a cross-check.  One-sided: noncentral t.  Without a
-distribution: minimum to maximum of n places hold ``coverage`` with confidence
+equals the confidence.  Howe's formula [2]_ is kept as a cross-check.  One-sided: noncentral t.
+Without a distribution: minimum to maximum of n places hold ``coverage`` with confidence
 1 - n c**(n-1) + (n-1) c**n (Wilks 1941) [3]_.  All suppose independent places.
 
 .. [1] Odeh & Owen, Tables for Normal Tolerance Limits (1980); ISO 16269-6:2014, annex.

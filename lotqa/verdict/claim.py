@@ -1,8 +1,8 @@
 """What may be stated to a supplier: only what lies outside a promise by more than its uncertainty.
 
-The rule is that of ISO 14253-1:2017 for proving nonconformity, with expanded uncertainty k = 2.  Only
-the label's promises count (tolerance, net mass, ovality if stated) and findings; the buyer's own
-limits of spread and flow are no promise of the maker, unless they were agreed with the order.
+The rule is that of ISO 14253-1:2017 for proving nonconformity, with expanded uncertainty k = 2.
+Only the label's promises count (tolerance, net mass, ovality if stated) and findings; the buyer's
+own limits of spread and flow are no promise of the maker, unless they were agreed with the order.
 Within the doubt zone nobody is accused.
 """
 

@@ -97,10 +97,11 @@ def flow(evidence: LotEvidence, criteria: Criteria) -> Check:
             return "No diameter was read: not checked."
         value, top = against(abs(f.error_pct[i]), limit, 1)
         way = "less" if f.error_pct[i] < 0 else "more"
+        span = interval(f.error_lo_pct[i], f.error_hi_pct[i], 1)
+        unit = " %" if np.isfinite(f.error_hi_pct[i]) else ""
         return (
             f"Set to {set_mm:g} mm, the machine lays {value} % {way} plastic than asked "
-            f"({interval(f.error_lo_pct[i], f.error_hi_pct[i], 1)} %); up to {top} % either way "
-            "needs no new setting."
+            f"({span}{unit}); up to {top} % either way needs no new setting."
         )
 
     return Check(

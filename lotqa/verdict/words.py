@@ -20,13 +20,18 @@ def number(value: float, digits: int) -> str:
 def against(value: float, limit: float, digits: int) -> tuple[str, str]:
     """Value and limit with as many decimals as it takes to tell them apart (at most 9).
 
+    A limit that is no round number gets as many as the value, or it could look passed.
+
     >>> against(1.3296, 1.33, 2)
     ('1.3296', '1.33')
+    >>> against(0.01252, 0.05 / 3.99, 4)
+    ('0.01252', '0.01253')
     """
-    limit_text = number(limit, digits)
+    short = number(limit, digits)
     while digits < 9 and number(value, digits) == number(limit, digits) and value != limit:
         digits += 1
-    return number(value, digits), limit_text
+    is_round = isfinite(limit) and float(short) == limit
+    return number(value, digits), short if is_round else number(limit, digits)
 
 
 def interval(lo: float, hi: float, digits: int) -> str:

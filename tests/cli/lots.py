@@ -30,16 +30,19 @@ def readings(
     mean_mm: float = 1.75,
     sd_mm: float = 0.006,
     seed: int = 1,
+    decimals: int = 2,
+    uneven: bool = False,
 ) -> str:
-    """A readings file of seeded, normally distributed diameters, read to 0.01 mm."""
+    """A readings file of seeded, normally distributed diameters."""
     chance = random.Random(seed)
     rows = ["spool,position_m,direction_deg,diameter_mm"]
     for spool in spools:
         for place in range(1, places + 1):
+            position_m = round(place + (chance.random() if uneven else 0), 2)
             middle_mm = chance.gauss(mean_mm, sd_mm)
             for direction in directions:
                 read_mm = chance.gauss(middle_mm, 0.003)
-                rows.append(f"{spool},{place},{direction},{read_mm:.2f}")
+                rows.append(f"{spool},{position_m:g},{direction},{read_mm:.{decimals}f}")
     return "\n".join(rows) + "\n"
 
 

@@ -18,7 +18,7 @@ PINNED = {
     "limit_of_error_mm = 0.002\n",
     "pin_checks": "instrument,when,reference_mm,reading_mm\n"
     + "M,before,1.750,1.750\nM,after,1.750,1.750\n" * 3,
-    "readings": readings(places=30, sd_mm=0.002),
+    "readings": readings(places=40, sd_mm=0.002, decimals=3, uneven=True),
     "findings": "spool,finding,class\n",
 }
 

@@ -162,9 +162,7 @@ def test_a_ledger_in_use_by_another_process(
 
 
 @pytest.mark.usefixtures("bench")
-def test_a_ledger_of_a_newer_version_is_left_alone(
-    kept: Path,
-) -> None:
+def test_a_ledger_of_a_newer_version_is_left_alone(kept: Path) -> None:
     with closing(sqlite3.connect(kept)) as base:
         [(known,)] = base.execute("SELECT version_num FROM alembic_version")
         base.execute("UPDATE alembic_version SET version_num = 'lotqa_9999'")

@@ -51,6 +51,23 @@ def test_error_grows_with_the_mean_and_its_interval_follows_that_of_the_mean():
         assert end == pytest.approx(100 * ((mm**2 + d.sd_mm**2) / 1.75**2 - 1))
 
 
+def test_one_place_knows_its_flow_and_bounds_nothing():
+    """A single place of 1.76 mm against 1.75 mm is a little thick, not unknown."""
+    f = evidence(readings({"x": np.array([[1.76, 1.76]])})).flow
+    assert f.error_pct[0] == pytest.approx(100 * (1.76**2 / 1.75**2 - 1))
+    assert (f.error_lo_pct[0], f.error_hi_pct[0]) == (-np.inf, np.inf)
+    assert f.set_diameter_mm[0] == pytest.approx(1.76)
+    assert np.isnan(f.swing_pct[0])
+
+
+def test_two_places_far_apart_do_not_turn_the_interval_round():
+    """Student's interval of two places reaches below 0 mm; no flow is below nothing."""
+    f = evidence(readings({"x": np.array([[1.5, 1.5], [2.0, 2.0]])})).flow
+    assert f.error_lo_pct[0] < f.error_pct[0] < f.error_hi_pct[0]
+    # Nothing at all flows at best, up to what the spread itself carries.
+    assert f.error_lo_pct[0] < -90
+
+
 @pytest.mark.parametrize(("width", "height"), [(0.45, 0.2), (0.6, 0.3), (0.42, 0.15)])
 def test_a_bead_is_a_rectangle_between_two_half_circles(width, height):
     """Area of the stadium by counting points of a grid; the slack is its border cells."""
