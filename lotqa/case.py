@@ -90,10 +90,17 @@ def prepare(
     )
     code, assigned = _lot_code(lot)
     sheet = lot.sheet
-    until = None
-    if sheet.received is not None and sheet.claim_days is not None:
-        until = sheet.received + timedelta(days=sheet.claim_days)
+    until = _claim_until(sheet.received, sheet.claim_days)
     return Prepared(case, lot, tool, scale, sources, code, assigned, until, problems)
+
+
+def _claim_until(received: date | None, claim_days: int | None) -> date | None:
+    if received is None or claim_days is None:
+        return None
+    # A day beyond the calendar (received 9999-12-31, a slip for another year) has no successor.
+    if claim_days > (date.max - received).days:
+        return None
+    return received + timedelta(days=claim_days)
 
 
 def _with_all_spools(lot: LotInput) -> LotInput:

@@ -8,6 +8,7 @@ given, plus the packaged defaults; it opens no other file.
 
 import difflib
 import hashlib
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -183,7 +184,18 @@ def _parse(file: str, text: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise UnusableCriteria(f"{file}: {error}: mend this line") from None
+        raise UnusableCriteria(toml_trouble(file, error)) from None
+
+
+def toml_trouble(file: str, error: tomllib.TOMLDecodeError) -> str:
+    """'file:line: what' from the reader's own words, which put the line last.
+
+    >>> toml_trouble("c.toml", tomllib.TOMLDecodeError("Invalid value (at line 3, column 10)"))
+    'c.toml:3: this line is not TOML: write key = value, text in double quotes'
+    """
+    found = re.search(r"at line (\d+)", str(error))
+    where = f"{file}:{found[1]}" if found else file
+    return f"{where}: this line is not TOML: write key = value, text in double quotes"
 
 
 def _tables(value: object, key: str, file: str) -> list[dict[str, Any]]:
@@ -246,12 +258,13 @@ def _fields(
 
 
 def _number(value: object, key: str, least: float, most: float, file: str) -> float:
-    ok = isinstance(value, int | float) and not isinstance(value, bool)
-    if not ok or not least <= float(value) <= most:  # type: ignore[arg-type]  # NaN fails too
-        raise UnusableCriteria(
-            f"{file}: {key} is {value!r}: write a number from {least:g} to {most:g}"
-        )
-    return float(value)  # type: ignore[arg-type]
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    # Compared before it becomes a float: an integer may be too large for one.  NaN fails, too.
+    if isinstance(value, int | float) and number and least <= value <= most:
+        return float(value)
+    shown = repr(value)
+    shown = shown if len(shown) <= 40 else f"{shown[:37]}..."
+    raise UnusableCriteria(f"{file}: {key} is {shown}: write a number from {least:g} to {most:g}")
 
 
 def _near(key: str, known: Mapping[str, object] | tuple[str, ...]) -> str:
@@ -273,6 +286,15 @@ def _tool(kind: str, fields: Mapping[str, float], file: str) -> Tool:
     return Tool(kind=kind, **fields)
 
 
+def _as_written(value: str) -> str:
+    """A nominal diameter as the reasons name it; whatever is no number stays as it is."""
+    text = value.split("#")[0].strip()
+    try:
+        return f"{float(text):g}"
+    except ValueError:
+        return text
+
+
 def reasons_above(text: str) -> dict[str, str]:
     """The comment lines right above each key, joined: the reason of that limit.
 
@@ -291,7 +313,7 @@ def reasons_above(text: str) -> dict[str, str]:
         elif "=" in stripped:
             key, _, value = stripped.partition("=")
             if key.strip() == "nominal_mm":
-                head = f"stock {float(value.split('#')[0]):g}"
+                head = f"stock {_as_written(value)}"
             found[f"{head}.{key.strip()}" if head else key.strip()] = " ".join(comment)
             comment = []
         else:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from importlib import resources
 from typing import Any
 
+from lotqa.criteria import toml_trouble
 from lotqa.errors import UnusableCriteria
 
 FILLED = ("CF", "GF", "WOOD", "METAL", "STONE", "FILL", "CARBON", "GLASS", "BRONZE", "COPPER")
@@ -43,7 +44,7 @@ def read_materials(text: str | None = None, *, name: str = "materials") -> dict[
         try:
             tables = tomllib.loads(content)
         except tomllib.TOMLDecodeError as error:
-            raise UnusableCriteria(f"{file}: {error}: mend this line") from None
+            raise UnusableCriteria(toml_trouble(file, error)) from None
         for key, row in tables.items():
             found[key.strip().upper()] = _material(key, row, file)
     return found

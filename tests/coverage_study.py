@@ -50,7 +50,6 @@ PIN_MM = 1.75
 PIN_AFTER = np.array([False] * 3 + [True] * 3)
 SPOOLS_A_LOT = 3  # where the readings of a lot say something about the scatter
 N_LOTS = 2000
-MERGED = 100  # no spool simulated here is told apart by more
 
 
 @dataclass(frozen=True, slots=True)

@@ -120,13 +120,23 @@ def test_a_stock_of_the_buyers_own_and_a_change_of_a_shipped_one():
     assert [s.nominal_mm for s in c.stocks] == [1.75, 2.2, 2.85]
 
 
-@pytest.mark.parametrize(("nominal", "stock"), [(1.75, 1.75), (1.8, 1.75), (3.0, 2.85), (2.3, None), (6.0, None)])  # fmt: skip
+@pytest.mark.parametrize(
+    ("nominal", "stock"), [(1.75, 1.75), (1.8, 1.75), (3.0, 2.85), (2.3, None), (6.0, None)]
+)
 def test_stock_by_the_nearest_name(nominal, stock):
     found = read_criteria().stock_for(nominal)
     assert (found and found.nominal_mm) == stock
 
 
-@pytest.mark.parametrize(("kind", "tool"), [("calliper", "calliper"), ("Caliper ", "calliper"), ("micrometer", "micrometer"), ("laser", "calliper")])  # fmt: skip
+@pytest.mark.parametrize(
+    ("kind", "tool"),
+    [
+        ("calliper", "calliper"),
+        ("Caliper ", "calliper"),
+        ("micrometer", "micrometer"),
+        ("laser", "calliper"),
+    ],
+)
 def test_tool_by_its_kind(kind, tool):
     assert read_criteria().tool_for(kind).kind == tool
 
@@ -146,6 +156,7 @@ MISSING = "tolerance_mm, ovality_max_mm, thick_reject_mm, thick_warn_mm, thin_re
     ("[lot]\nconfidence = 95", "lot.confidence is 95: write a number from 0.5 to 0.999"),
     ("[[stock]]\nnominal_mm = 2.0", f"stock 2 mm lacks {MISSING}: add"),
     ("[[stock]]\nnominal_mm = 1.75\nthick = 2", "stock.thick is not known: take it out"),
+    ('[[stock]]\nnominal_mm = "1.75"', "stock.nominal_mm is '1.75': write a number from 0.1 to 10"),
     ("[[stock]]\ntolerance_mm = 0.02", "stock.nominal_mm is None: write a number from 0.1 to 10"),
     ("stock = 3", "stock is not a list of tables: write [[stock]]"),
     ("[stock]\nnominal_mm = 1.75", "stock is not a list of tables: write [[stock]]"),
@@ -160,8 +171,9 @@ def test_what_cannot_be_applied_is_refused_by_name(text, message):
 
 
 def test_broken_toml_is_located():
-    assert refusal("[flow\nerror_max_pct = 2").startswith("mine.toml: ")
-    assert refusal("[flow\nerror_max_pct = 2").endswith(": mend this line")
+    assert refusal("[flow\nerror_max_pct = 2") == (
+        "mine.toml:1: this line is not TOML: write key = value, text in double quotes"
+    )
 
 
 def test_a_wrong_key_in_a_block_that_fits_is_refused():
@@ -173,7 +185,7 @@ def test_a_wrong_key_in_a_block_that_fits_is_refused():
 
 @given(st.sampled_from(sorted(KNOWN)), st.floats(allow_nan=False))
 def test_no_limit_is_taken_outside_its_range(key, value):
-    unit, least, most = KNOWN[key]
+    _, least, most = KNOWN[key]
     head, field = key.split(".")
     text = f"[{head}]\n{field} = {value!r}"
     if least <= value <= most:

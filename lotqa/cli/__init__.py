@@ -12,7 +12,7 @@ from typing import Annotated, NoReturn
 
 import typer
 
-from lotqa.cli import demo, drift, inspect, ledger, report, suppliers
+from lotqa.cli import demo, drift, gauge, inspect, ledger, plan, report, suppliers
 from lotqa.cli.usage import MISUSED, misuse
 from lotqa.errors import LotqaError
 
@@ -31,6 +31,7 @@ app = typer.Typer(
 # The one list of commands: help, README and tests follow its order.
 COMMANDS = (
     ("inspect", inspect.inspect),
+    ("plan", plan.plan),
     ("suppliers", suppliers.suppliers),
     ("drift", drift.drift),
     ("report", report.report),
@@ -38,7 +39,10 @@ COMMANDS = (
 )
 for name, function in COMMANDS:
     app.command(name)(function)
-app.add_typer(ledger.app, name="ledger")
+# Commands that hold further ones; they come last, in this order.
+GROUPS = (("gauge", gauge.app), ("ledger", ledger.app))
+for name, group in GROUPS:
+    app.add_typer(group, name=name)
 
 
 def _version(wanted: bool) -> None:

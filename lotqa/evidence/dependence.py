@@ -10,13 +10,13 @@ the mean spacing) and v gets its likelihood, mean and variance integrated out [2
 recursion along the filament.  Ratio: that likelihood, averaged over the grid, over that of
 independent places.  Below RATIO_MIN the places count as independent; above, every model has its say
 by its posterior weight.  By Markov's inequality independent places reach a ratio of c in at most
-1/c of all cases; for 3 it is 4 %.  So n_mean comes out close to n where there is no dependence,
-and dependence too weak for n places to show goes unseen (correlation 1 m, 20 places over 25 m:
-every second time).  Drift counts as correlation.  Normal places supposed; fair from 10 on.
+1/c of all cases (for 3, found by simulation: 4 %).  So n_mean stays close to n where there is no
+dependence, and what n places are too few to show goes unseen (L = 1 m, 20 places over 25 m: every
+second time).  Drift counts as correlation.  Supposes normal places; speaks of the whole filament.
 
-.. [1] Bayley & Hammersley, Suppl. J. Royal Statist. Soc. 8 (1946) 184.  E s**2 =
-   sigma**2 n (n_mean - 1) / (n_mean (n - 1)): Priestley, Spectral Analysis (1981), 5.3.2.
-.. [2] Harville, Biometrika 61 (1974) 383 (restricted likelihood), prior 1/sigma on the mean's rest.
+.. [1] Bayley & Hammersley, Suppl. J. Royal Statist. Soc. 8 (1946) 184.  Of s**2 in such a series:
+   Priestley, Spectral Analysis and Time Series (1981), 5.3 (from memory).
+.. [2] Harville, Biometrika 61 (1974) 383, restricted likelihood; here with the prior 1/sigma.
 """
 
 from dataclasses import dataclass
@@ -33,7 +33,9 @@ MIN_PLACES = 10  # fewer tell a length of correlation from nothing only when it 
 LENGTHS = (0.5, 1.0, 2.0, 4.0)  # L over mean spacing: neighbours correlate by 0.14 to 0.78
 OWN_SHARES = (0.05, 0.5)  # v: hardly any scatter, or as much as the filament's own change
 RATIO_MIN = 3.0  # see above
-SHARE_INDEPENDENT = 0.9  # prior weight: good stock changes over centimetres, places stand a metre off
+SHARE_INDEPENDENT = (
+    0.9  # prior weight: good stock changes over centimetres, places stand a metre off
+)
 BLOCK = 2048  # spools at once, so that the arrays of the recursion stay in the cache
 
 
@@ -76,6 +78,8 @@ def effective_places(position_m: ArrayLike, x: ArrayLike) -> Effective:
 
 def process_variance(s_squared: FloatArray, n: ArrayLike, n_mean: FloatArray) -> FloatArray:
     """Variance of the filament where s**2 of n dependent places reads too little of it [1]_.
+
+    E s**2 = variance n (n_mean - 1) / (n_mean (n - 1)).
 
     >>> float(process_variance(np.array([1.0]), 20, np.array([20.0]))[0])
     1.0

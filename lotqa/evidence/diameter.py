@@ -1,7 +1,7 @@
 """The diameter of each spool along its length: mean, spread, and how sure.
 
 A place mean of m evenly turned readings carries, beside the filament's own diameter there, 1/m of
-the variance of one reading (scatter and rounding, independent).  Over n places with observed variance s**2:
+the variance of one reading (scatter and rounding, independent).  Over n places, variance s**2:
 
     sd**2 = s**2 - w (scatter**2 + q**2 / 12),  w = mean(1/m)        interval: variances.py
     u_mean**2 = s**2 / n + u_offset**2 + u_rounding_left**2           [1]_
@@ -93,7 +93,7 @@ def places_of(
     set of them (0, 60, 90) does not read ovality as diameter; else the mean of its readings.
     """
     n = np.bincount(place)
-    starts = np.concatenate(([0], np.cumsum(n)[:-1]))
+    starts = np.cumsum(n) - n  # none where nothing was read
     centre = diameter_mm[starts]
     plain = centre + np.bincount(place, diameter_mm - centre[place]) / n
     known = np.isfinite(section.mean_mm) & (section.n_readings == n)

@@ -22,6 +22,7 @@ DESIGNS = (
     (10, 1, 2),
     (10, 1, 3),
     (10, 1, 4),
+    (10, 1, 5),
     (10, 2, 2),
     (10, 2, 3),
     (10, 3, 2),
@@ -71,7 +72,7 @@ def df_needed(within: float, confidence: float = 0.95) -> int | None:
     None where more than 100 000 would be needed.
 
     >>> df_needed(0.30), df_needed(0.50)
-    (37, 17)
+    (36, 17)
     """
     df = np.arange(1, MOST_DF + 1, dtype=np.float64)
     high: FloatArray = chi_square_factors(df, confidence)[1]

@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import chdtri, fdtri
 
-from lotqa.model import FloatArray
+from lotqa.model import FloatArray, IntArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,8 +66,8 @@ def combination_interval(
     down = float(np.sum((np.where(plus, factor.G, factor.H) * size) ** 2))
     up = float(np.sum((np.where(plus, factor.H, factor.G) * size) ** 2))
     if not plus.all():
-        for q in np.flatnonzero(plus):
-            for r in np.flatnonzero(~plus):
+        for q in np.flatnonzero(plus).tolist():
+            for r in np.flatnonzero(~plus).tolist():
                 down += _unlike(factor, q, r, lower=True) * size[q] * size[r]
                 up += _unlike(factor, q, r, lower=False) * size[q] * size[r]
         down += _like(factor, size, np.flatnonzero(plus))
@@ -83,9 +83,9 @@ def _unlike(factor: Bounds, q: int, r: int, *, lower: bool) -> float:
     return float(((F - 1) ** 2 - (own[q] * F) ** 2 - other[r] ** 2) / F)
 
 
-def _like(factor: Bounds, size: FloatArray, rows: ArrayLike) -> float:
+def _like(factor: Bounds, size: FloatArray, rows: IntArray) -> float:
     """Cross terms of all pairs of mean squares of one sign, shared out among them [2]_."""
-    index = np.asarray(rows, dtype=np.int64)
+    index = rows.tolist()
     total = 0.0
     for k, a in enumerate(index):
         for b in index[k + 1 :]:

@@ -26,10 +26,12 @@ SHORTEST_M = 0.05  # the shortest waves seen in logs are 10 cm long (common prac
 MIN_PLACES = 10  # see above
 FEW_WINDOW = 0.999  # what counts as exact below MIN_PLACES: 7 mm of 1 m
 LEAST_PLACES = 3  # two places are always evenly spaced
-ROUND_STEPS = (1, 2, 4, 5, 10, 20)  # to a metre: where people read who read unevenly
+ROUND_STEPS = (1, 2, 4, 5, 10, 20)  # to a metre, each a sum of two before: where people read
 STEPS_A_CYCLE = 8  # of a wave: neighbours so alike that the eye sees a drift
 PER_RESOLUTION = 8  # frequencies a line width 1/stretch: W at its peak is missed by 1 %
+EDGE = 1e-3  # of the highest frequency: a peak there may be found a little above it
 AT_ONCE = 1_000_000  # phases in memory
+BLOCK = 1024  # spools at once, so that their phases stay in the cache
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +74,8 @@ def hidden_window(position_m: ArrayLike) -> FloatArray:
     from_first = x[known] - x[known][:, :1]
     # An archive is often read with one list of positions; then one row tells for all.
     alike = bool((np.ptp(from_first, axis=0) < 1e-9).all())
-    seen = _hidden(from_first[:1] if alike else from_first)
+    rows = from_first[:1] if alike else from_first
+    seen = np.concatenate([_hidden(rows[i : i + BLOCK]) for i in range(0, len(rows), BLOCK)])
     if n < MIN_PLACES:
         seen = np.where(seen >= FEW_WINDOW, seen, np.nan)
     window[known] = seen
@@ -80,9 +83,9 @@ def hidden_window(position_m: ArrayLike) -> FloatArray:
 
 
 def blind_wavelengths(position_m: ArrayLike, window_max: float) -> list[BlindWave]:
-    """Every length from the stretch down to SHORTEST_M whose W exceeds ``window_max``, longest first.
+    """Every length from the stretch to SHORTEST_M whose W exceeds ``window_max``, longest first.
 
-    Raises nothing; positions (n,) unknown or fewer than LEAST_PLACES give an empty list.
+    Positions (n,) that are unknown, or fewer than LEAST_PLACES, give an empty list.
 
     >>> [round(w.wavelength_m, 2) for w in blind_wavelengths(0.2 * np.arange(12), 0.9)]
     [0.2, 0.1, 0.07, 0.05]
@@ -93,16 +96,16 @@ def blind_wavelengths(position_m: ArrayLike, window_max: float) -> list[BlindWav
     limit = max(window_max, FEW_WINDOW) if len(x) < MIN_PLACES else window_max
     step = 1 / (PER_RESOLUTION * (x[-1] - x[0]))
     highest = 1 / SHORTEST_M
-    frequency = np.arange(PER_RESOLUTION, int(np.ceil(highest / step)) + 2) * step
+    frequency = np.arange(PER_RESOLUTION - 1, int(np.ceil(highest / step)) + 2) * step
     window = spectral_window(x, frequency)
     inner = window[1:-1]
     # A peak may stand a little above the frequencies tried; 0.98 is more than is missed.
     peak = (inner >= window[:-2]) & (inner > window[2:]) & (inner > 0.98 * limit)
-    slow = 1 / (STEPS_A_CYCLE * float(np.median(np.diff(x))))
+    slow = (len(x) - 1) / (STEPS_A_CYCLE * float(x[-1] - x[0]))
     found = []
     for start in frequency[1:-1][peak]:
         best, height = _summit(x, float(start), step)
-        if height > limit and best <= highest * (1 + 1e-9):
+        if height > limit and best <= highest * (1 + EDGE):
             drift = (1 / (best + slow), 1 / (best - slow) if best > slow else np.inf)
             found.append(BlindWave(1 / best, height, *drift))
     return found
@@ -119,7 +122,8 @@ def largest_window(position_m: ArrayLike) -> float:
 
 def _resultant(cycles: FloatArray) -> FloatArray:
     angle = 2 * np.pi * cycles
-    return np.hypot(np.cos(angle).mean(axis=-1), np.sin(angle).mean(axis=-1))
+    resultant: FloatArray = np.hypot(np.cos(angle).mean(axis=-1), np.sin(angle).mean(axis=-1))
+    return resultant
 
 
 def _hidden(x: FloatArray) -> FloatArray:
@@ -137,13 +141,14 @@ def _hidden(x: FloatArray) -> FloatArray:
     for length in (spacing, measure):
         fits = (length >= SHORTEST_M) & (length <= stretch)
         meet(fits, _resultant(x[fits] / length[fits, None]))
-    metre = np.exp(2j * np.pi * x)  # the steps are powers of it, which spares their sines
-    power, at = metre, 1
+    # The phases of finer steps are products of those of coarser ones, which spares their sines.
+    phase = {1: np.exp(2j * np.pi * x)}
     for steps in ROUND_STEPS:
-        power = power * metre ** (steps - at)
-        at = steps
+        if steps not in phase:
+            part = next(s for s in phase if steps - s in phase)
+            phase[steps] = phase[part] * phase[steps - part]
         fits = stretch >= 1 / steps
-        meet(fits, np.abs(power[fits].mean(axis=-1)))
+        meet(fits, np.abs(phase[steps].mean(axis=-1))[fits])
     return largest
 
 

@@ -46,7 +46,8 @@ def share_in_other_unit(block: Block, in_inches: BoolArray) -> float:
     if not out.any():
         return 0.0
     factor = np.where(in_inches, 1.0 / MM_PER_INCH, MM_PER_INCH)
-    other_mm = (value_mm * factor)[out]
+    with np.errstate(over="ignore"):  # 1e308 is out of range in any unit
+        other_mm = (value_mm * factor)[out]
     near = np.zeros(len(other_mm), dtype=np.bool_)
     for nominal in STOCK_MM:
         near |= np.abs(other_mm / nominal - 1.0) <= MAX_OFF_NOMINAL

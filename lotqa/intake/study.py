@@ -1,21 +1,19 @@
 """The readings of a gauge study: who read which place how often, every row accounted for.
 
-Long, one reading a row: ``place`` or ``position_m`` (and ``spool``, ``direction_deg``), ``operator``,
-``trial``, ``diameter_mm``.  Wide, one column an operator: ``place, trial, ada_mm, ben_mm``, or one
-an operator and trial: ``place, ada_1_mm, ada_2_mm``.  Readings of one place in two directions are
-two places: ovality is no scatter.  Without a trial column trials count in the order typed.
+Long, one reading a row: ``place`` or ``position_m`` (and ``spool``, ``direction_deg``),
+``operator``, ``trial``, ``diameter_mm``.  Wide, one column a hand: ``place, trial, ada_mm,
+ben_mm``, or one a hand and trial: ``place, ada_1_mm, ada_2_mm``.  Readings of one place in two
+directions are two places: ovality is no scatter.  Without a trial column trials count in the
+order typed.
 
 A study with a hole is refused and every missing cell named, since all shares would be off.
 """
 
 import re
-from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path, PurePath
 from types import MappingProxyType
-
-import numpy as np
 
 from lotqa.errors import UnusableInput
 from lotqa.intake.layout import DIAMETER_UNITS, DIRECTION_UNITS, POSITION_UNITS
@@ -24,6 +22,7 @@ from lotqa.intake.numbers import Unreadable, read_number
 from lotqa.intake.refusal import Refused
 from lotqa.intake.roles import WORKBOOK
 from lotqa.intake.slips import HIGHEST_MM, LOWEST_MM, MM_PER_INCH, STOCK_MM, range_message
+from lotqa.intake.study_cells import ONE_HAND, Read, StudyTable, arranged
 from lotqa.intake.table import (
     Cells,
     Grid,
@@ -35,7 +34,7 @@ from lotqa.intake.table import (
 )
 from lotqa.intake.text import decode
 from lotqa.intake.workbook import open_workbook, sheet_grid
-from lotqa.model import FloatArray, IntArray, Problem, SourceFile
+from lotqa.model import Problem, SourceFile
 
 FIELDS = (
     Field("spool", ("roll", "reel")),
@@ -53,23 +52,6 @@ BY_NAME = MappingProxyType({field.name: field for field in FIELDS})
 PLACE_FIELDS = ("spool", "place", "position_m", "direction_deg")
 _HAND = re.compile(r"(?P<who>.+?)(?:_(?P<trial>[0-9]{1,3}))?_(?P<unit>mm|in)")
 _DIRECTION = re.compile(r"d(?:ia|iam|iameter)?_?[0-9]+")
-NAMED_MOST = 12  # missing cells named one by one; more are a study that was broken off
-ONE_HAND = "one hand"  # an operator who was not named
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class StudyTable:
-    """A balanced study, one array element a reading, with its file and what was odd."""
-
-    places: tuple[str, ...]
-    operators: tuple[str, ...]
-    n_trials: int
-    place: IntArray  # index into places
-    operator: IntArray  # index into operators
-    value_mm: FloatArray
-    instrument: str | None
-    problems: tuple[Problem, ...]
-    file: SourceFile
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,17 +63,6 @@ class _Hand:
     operator: str
     trial: int | None
     factor: float
-
-
-@dataclass(frozen=True, slots=True)
-class _Read:
-    """One reading."""
-
-    line: int
-    place: str
-    operator: str
-    trial: int | None
-    value_mm: float
 
 
 def read_study(path: Path) -> StudyTable:
@@ -121,7 +92,7 @@ def study_of(name: str, content: bytes) -> StudyTable:
     taken = {hand.header for hand in hands}
     problems += [p for p in table.problems if p.column not in taken]
     _refuse_without_columns(table, hands, problems)
-    reads: list[_Read] = []
+    reads: list[Read] = []
     instruments: dict[str, str] = {}
     n_used = 0
     for record in table.rows:
@@ -153,7 +124,7 @@ def study_of(name: str, content: bytes) -> StudyTable:
         n_used,
         len(table.rows) - n_used,
     )
-    return _arranged(grid.label, reads, next(iter(instruments.values()), None), problems, file)
+    return arranged(grid.label, reads, next(iter(instruments.values()), None), problems, file)
 
 
 def grid_of(name: str, content: bytes, fields: tuple[Field, ...]) -> tuple[Grid, list[Problem]]:
@@ -209,7 +180,7 @@ def _refuse_without_columns(
         )
 
 
-def _row(cells: Cells, table: Table, hands: tuple[_Hand, ...], row: list[str]) -> list[_Read]:
+def _row(cells: Cells, table: Table, hands: tuple[_Hand, ...], row: list[str]) -> list[Read]:
     """The readings of one row; none if something in it cannot be read."""
     if cells.too_many():
         return []
@@ -217,8 +188,7 @@ def _row(cells: Cells, table: Table, hands: tuple[_Hand, ...], row: list[str]) -
     trial = _trial(cells, "trial" in table.columns.index)
     operator = _operator(cells, table, bool(hands))
     if hands:
-        reads = _wide(cells, table.file, hands, row, place, trial)
-        return [] if cells.failed else reads
+        return _wide(cells, table.file, hands, row, place, trial)
     value_mm = cells.number("diameter_mm", "1.75", required=True)
     if value_mm is not None and not LOWEST_MM <= value_mm <= HIGHEST_MM:
         header, typed = cells.header("diameter_mm"), cells.text("diameter_mm")
@@ -227,7 +197,7 @@ def _row(cells: Cells, table: Table, hands: tuple[_Hand, ...], row: list[str]) -
         cells.problems.append(Problem(table.file, cells.line, header, typed, message, False))
     if cells.failed or value_mm is None:
         return []
-    return [_Read(cells.line, place, operator, trial, value_mm)]
+    return [Read(cells.line, place, operator, trial, value_mm)]
 
 
 def _wide(
@@ -237,30 +207,33 @@ def _wide(
     row: list[str],
     place: str,
     trial: int | None,
-) -> list[_Read]:
-    """The readings of one row of a wide table; an empty cell shows later as a missing one."""
-    reads = []
+) -> list[Read]:
+    """The readings of one row of a wide table; an empty cell shows later as a missing one.
+
+    A cell that cannot be used costs only its own reading, unless the place or trial is unknown.
+    """
+    reads: list[Read] = []
+    bad: list[tuple[str, str | None, str]] = []
     for hand in hands:
         typed = row[hand.column].strip() if hand.column < len(row) else ""
         if not typed:
             continue
         value = read_number(typed, example="1.75", units=DIAMETER_UNITS, default=hand.factor)
         if isinstance(value, Unreadable):
-            message = f'{hand.header} is "{typed}": {value.advice}'
-            cells.problems.append(Problem(file, cells.line, hand.header, typed, message, False))
-            continue
-        if not LOWEST_MM <= value <= HIGHEST_MM:
-            in_inches = hand.factor != 1.0
-            message = range_message(
-                hand.header, typed, value, in_inches=in_inches, stock_mm=STOCK_MM
-            )
-            cells.problems.append(Problem(file, cells.line, hand.header, typed, message, False))
-            continue
-        number = trial if hand.trial is None else hand.trial
-        reads.append(_Read(cells.line, place, hand.operator, number, value))
-    if not reads and not cells.failed:
+            bad.append((hand.header, typed, f'{hand.header} is "{typed}": {value.advice}'))
+        elif not LOWEST_MM <= value <= HIGHEST_MM:
+            inches = hand.factor != 1.0
+            told = range_message(hand.header, typed, value, in_inches=inches, stock_mm=STOCK_MM)
+            bad.append((hand.header, typed, told))
+        else:
+            number = trial if hand.trial is None else hand.trial
+            reads.append(Read(cells.line, place, hand.operator, number, value))
+    if cells.failed:
+        reads = []
+    elif not reads and not bad:
         message = f"no reading stands in the row: write the diameter under {hands[0].header}"
-        cells.problems.append(Problem(file, cells.line, hands[0].header, None, message, False))
+        bad.append((hands[0].header, None, message))
+    cells.problems += [Problem(file, cells.line, *told, bool(reads)) for told in bad]
     return reads
 
 
@@ -299,87 +272,3 @@ def _trial(cells: Cells, has_column: bool) -> int | None:
         cells.complain("trial", f'is "{cells.text("trial")}": count trials 1, 2, 3')
         return None
     return int(value)
-
-
-def _arranged(
-    label: str,
-    reads: list[_Read],
-    instrument: str | None,
-    problems: list[Problem],
-    file: SourceFile,
-) -> StudyTable:
-    """Readings in full cells; raises Refused for a doubled or missing one."""
-    seen: dict[tuple[str, str, int], int] = {}
-    kept: list[_Read] = []
-    count: Counter[tuple[str, str]] = Counter()
-    for read in reads:
-        cell = (read.place, read.operator)
-        count[cell] += 1
-        trial = count[cell] if read.trial is None else read.trial
-        key = (*cell, trial)
-        if key in seen:
-            message = f"trial {trial} of {_named(cell)} stands in line {seen[key]} already: number it anew"
-            problems.append(Problem(label, read.line, "trial", str(trial), message, row_used=False))
-            continue
-        seen[key] = read.line
-        kept.append(replace(read, trial=trial))
-    places = tuple(dict.fromkeys(read.place for read in kept))
-    operators = tuple(dict.fromkeys(read.operator for read in kept))
-    trials = sorted({read.trial for read in kept if read.trial is not None})
-    doubled = len(kept) < len(reads)
-    _refuse_holes(label, set(seen), places, operators, trials, problems)
-    if doubled:
-        raise Refused(label, None, "a trial stands twice: see the problems listed", problems)
-    index = {name: i for i, name in enumerate(places)}
-    hand = {name: i for i, name in enumerate(operators)}
-    kept.sort(key=lambda read: (index[read.place], hand[read.operator], read.trial or 0))
-    return StudyTable(
-        places=places,
-        operators=operators,
-        n_trials=len(trials),
-        place=np.array([index[read.place] for read in kept], dtype=np.int64),
-        operator=np.array([hand[read.operator] for read in kept], dtype=np.int64),
-        value_mm=np.array([read.value_mm for read in kept]),
-        instrument=instrument,
-        problems=tuple(problems),
-        file=file,
-    )
-
-
-def _refuse_holes(
-    label: str,
-    seen: set[tuple[str, str, int]],
-    places: tuple[str, ...],
-    operators: tuple[str, ...],
-    trials: list[int],
-    problems: list[Problem],
-) -> None:
-    """Name what is missing; where few cells have a trial that most lack, name those few."""
-    cells = [(place, who) for place in places for who in operators]
-    missing, surplus = [], []
-    for trial in trials:
-        having = [cell for cell in cells if (*cell, trial) in seen]
-        lacking = [cell for cell in cells if (*cell, trial) not in seen]
-        if len(having) < len(lacking):
-            surplus += [f"trial {trial} of {_named(cell)}" for cell in having]
-        else:
-            missing += [f"trial {trial} of {_named(cell)}" for cell in lacking]
-    if not missing and not surplus:
-        return
-    parts = []
-    if missing:
-        parts.append(f"missing: {_some(missing)}: read it, or take the place out for everybody")
-    if surplus:
-        parts.append(f"only there: {_some(surplus)}: take it out, or read it everywhere")
-    raise Refused(label, None, "; ".join(parts), problems)
-
-
-def _named(cell: tuple[str, str]) -> str:
-    place, who = cell
-    return f"place {place}" if who == ONE_HAND else f"place {place} by {who}"
-
-
-def _some(names: list[str]) -> str:
-    shown = ", ".join(names[:NAMED_MOST])
-    more = len(names) - NAMED_MOST
-    return f"{shown} and {more} more" if more > 0 else shown

@@ -146,9 +146,7 @@ def check_studies(connection: sa.Connection, advice: str) -> Iterator[str]:
         try:
             expected = _columns(json.loads(row["study_document"]))
         except (ValueError, TypeError, KeyError, AttributeError) as exc:
-            yield (
-                f"{where}: the document cannot be read ({type(exc).__name__}: {exc}): {advice}"
-            )
+            yield (f"{where}: the document cannot be read ({type(exc).__name__}: {exc}): {advice}")
             continue
         expected["content_hash"] = _content_hash(row["file_sha256"], expected)
         for column, value in expected.items():

@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, Any, Final
 from lotqa.report.gauge_words import study_sentences
 
 if TYPE_CHECKING:
+    from lotqa.evidence.crossed import Line
     from lotqa.evidence.gauge import Scatter
-    from lotqa.evidence.gauge_study import GaugeStudy, Line, Model
+    from lotqa.evidence.gauge_study import GaugeStudy, Model
     from lotqa.model import Problem, SourceFile
 
 SCHEMA: Final = "lotqa.gauge.v1"
@@ -72,9 +73,7 @@ def study_document(
         "models": {name: None if m is None else _model(m) for name, m in models.items()},
         "intervals": INTERVALS,
         "scatter": {"sd_mm": scatter.sd_mm, "df": scatter.df},
-        "problems": [
-            {k: v for k, v in asdict(p).items() if k != "row_used"} for p in problems
-        ],
+        "problems": [{k: v for k, v in asdict(p).items() if k != "row_used"} for p in problems],
         "ledger": None,
     }
     document["texts"] = study_sentences(document)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from lotqa.model import FloatArray, IntArray
-from lotqa.report.gauge_words import NAMES
+from lotqa.report.gauge_words import NAMES, shown_components
 from lotqa.report.looks import NARROW, WIDE
 from lotqa.report.lookup import day, get
 from lotqa.report.numbers import as_typed, interval, joined, p_value, shown
@@ -80,13 +80,13 @@ def gauge_view(document: Mapping[str, Any], readings: StudyReadings) -> GaugeVie
 
 
 def _facts(document: Mapping[str, Any], when: str) -> tuple[Fact, ...]:
-    file = document["file"]
+    file, n_hands = document["file"], len(document["operators"])
     tolerance = document["tolerance_mm"]
     return (
         Fact("Evaluated", when),
         Fact(
             "Readings",
-            f"{document['places']} places, {len(document['operators'])} hands, "
+            f"{document['places']} places, {n_hands} hand{'' if n_hands == 1 else 's'}, "
             f"{document['trials']} trials",
             f"{plain(file['name'])}: {file['rows_read']} rows, {file['rows_used']} used, "
             f"{file['rows_reported']} reported",
@@ -108,11 +108,18 @@ def _figures(document: Mapping[str, Any], readings: StudyReadings) -> tuple[Figu
     drawn = []
     for size in (WIDE, NARROW):
         repeats = repeats_plot(
-            readings.place, readings.operator, readings.value_mm, readings.places,
-            readings.operators, parts["repeatability"]["sd_mm"], size=size,
-        )  # fmt: skip
-        drawn.append((figure_svg(repeats, key=f"g1{size.name}"),
-                      figure_svg(parts_plot(rows, limit, size=size), key=f"g2{size.name}")))  # fmt: skip
+            readings.place,
+            readings.operator,
+            readings.value_mm,
+            readings.places,
+            readings.operators,
+            parts["repeatability"]["sd_mm"],
+            size=size,
+        )
+        shares = parts_plot(rows, limit, size=size)
+        drawn.append(
+            (figure_svg(repeats, key=f"g1{size.name}"), figure_svg(shares, key=f"g2{size.name}"))
+        )
     caption = "Parts of the scatter with their 95 % intervals"
     if limit is not None:
         caption += (
@@ -148,7 +155,7 @@ def _components(document: Mapping[str, Any]) -> Table:
             Cell(shown(c["share_of_total_pct"], 1)),
             estimate(c["share_of_tolerance_pct"], c["share_of_tolerance_ci95_pct"], 0),
         )
-        for c in document["components"]
+        for c in shown_components(document)
     ]
     n = document["ratio"]["distinct_categories"]
     classes = "not bounded" if n is None else str(n)

@@ -24,12 +24,21 @@ def study_sentences(document: Mapping[str, Any]) -> list[str]:
     parts = {c["name"]: c for c in document["components"]}
     return [
         *_scatter(document, parts),
-        *_bands(document, parts["gauge"]),
+        *_bands(document, parts),
         *_hands(document, parts),
         *_classes(document),
         *_below_zero(document),
         *_later(document),
     ]
+
+
+def shown_components(document: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """The components that differ from each other: a sum of one part is not shown beside it."""
+    names = {c["name"] for c in document["components"]}
+    doubled = {"gauge"} if "reproducibility" not in names else set()
+    if "operator x place" not in names:
+        doubled.add("operator")
+    return [c for c in document["components"] if c["name"] not in doubled]
 
 
 def _scatter(document: Mapping[str, Any], parts: Mapping[str, Any]) -> list[str]:
@@ -57,8 +66,8 @@ def _scatter(document: Mapping[str, Any], parts: Mapping[str, Any]) -> list[str]
     ]
 
 
-def _bands(document: Mapping[str, Any], gauge: Mapping[str, Any]) -> list[str]:
-    sd, most = gauge["sd_mm"], document["share_max_pct"]
+def _bands(document: Mapping[str, Any], parts: Mapping[str, Any]) -> list[str]:
+    sd, most = parts["gauge"]["sd_mm"], document["share_max_pct"]
     if sd <= 0 or most <= 0:
         return []
     texts = []
@@ -79,13 +88,27 @@ def _bands(document: Mapping[str, Any], gauge: Mapping[str, Any]) -> list[str]:
             "accepted: one reading a place will do."
         )
         return texts
-    n = math.ceil((share / most) ** 2)
     texts.append(
         f"Hand and tool fill {_pct(share)} of {_band(tolerance)}, more than the {_pct(most)} "
-        f"accepted: judge by means, never by one reading; the mean of {n} readings comes down to "
-        f"{_pct(share / n**0.5)} as far as the hand is one hand and the scatter its own."
+        f"accepted: judge by means, never by one reading. {_mean_of(document, parts)}"
     )
     return texts
+
+
+def _mean_of(document: Mapping[str, Any], parts: Mapping[str, Any]) -> str:
+    """How many readings by one hand bring the share down to what is accepted."""
+    most, tolerance = document["share_max_pct"], document["tolerance_mm"]
+    repeats = parts["repeatability"]["variance_mm2"]
+    hands = parts["reproducibility"]["variance_mm2"] if "reproducibility" in parts else 0.0
+    room = (most / 100 * 2 * tolerance / WIDTH_SDS) ** 2 - hands
+    if room <= 0:
+        return (
+            "Hands alone differ by more than that, which no number of readings by one hand cures: "
+            "let one person read, and the pin take that person's offset away."
+        )
+    n = math.ceil(repeats / room)
+    share = _share((repeats / n + hands) ** 0.5, tolerance)
+    return f"The mean of {n} readings by one hand comes down to {_pct(share)}."
 
 
 def _hands(document: Mapping[str, Any], parts: Mapping[str, Any]) -> list[str]:
@@ -96,8 +119,7 @@ def _hands(document: Mapping[str, Any], parts: Mapping[str, Any]) -> list[str]:
     lo, hi = between["sd_ci95_mm"]
     texts = [
         f"{n} hands differ by {between['sd_mm']:.4f} mm (standard deviation, 95 %: {lo:.4f} to "
-        f"{hi:.4f} mm)"
-        + (f"; so few tell little of the next one." if n <= FEW_HANDS else ".")
+        f"{hi:.4f} mm)" + ("; so few tell little of the next one." if n <= FEW_HANDS else ".")
     ]
     crossed = document["models"]["with_interaction"]["anova"][2]
     alpha = document["interaction_alpha"]
@@ -132,11 +154,21 @@ def _below_zero(document: Mapping[str, Any]) -> list[str]:
     for c in document["components"]:
         if c["estimate_mm2"] >= 0 or c["name"] in ("gauge", "total", "reproducibility"):
             continue
-        texts.append(
+        below = (
             f"The estimate for {NAMES[c['name']]} came out below zero "
-            f"({1e6 * c['estimate_mm2']:.2f} \u00b5m\u00b2), as happens by chance when there is "
-            f"little of it: it is set to 0 and its interval kept, up to {c['sd_ci95_mm'][1]:.4f} mm."
+            f"({1e6 * c['estimate_mm2']:.2f} \u00b5m\u00b2)"
         )
+        highest = c["sd_ci95_mm"][1]
+        if highest == 0:
+            texts.append(
+                f"{below}, farther than chance explains: it is set to 0. Were trials read one "
+                "straight after the other, or with the last figure in sight? Mix the order."
+            )
+        elif highest is not None:
+            texts.append(
+                f"{below}, as happens by chance when there is little of it: it is set to 0 and its "
+                f"interval kept, up to {highest:.4f} mm."
+            )
     return texts
 
 

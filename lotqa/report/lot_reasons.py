@@ -117,9 +117,7 @@ def _shared(spools: Sequence[Mapping[str, Any]]) -> frozenset[tuple[Any, ...]]:
     """Reasons that say the same of every spool and count against none."""
     if len(spools) < 2:
         return frozenset()
-    said = [
-        {_same(r) for r in rows(spool, "reasons") if _is_settled(r)} for spool in spools
-    ]
+    said = [{_same(r) for r in rows(spool, "reasons") if _is_settled(r)} for spool in spools]
     return frozenset(set.intersection(*said))
 
 

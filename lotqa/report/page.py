@@ -90,11 +90,12 @@ def write_page(html: str, folder: Path, name: str) -> Path:
         os.chmod(part.name, 0o644)
         os.replace(part.name, target)
     except OSError as failed:
-        if part is not None:
-            Path(part.name).unlink(missing_ok=True)
         reason = (failed.strerror or str(failed)).lower()
         raise LotqaError(
             f"{folder}: the page {target.name} cannot be written ({reason}): "
             "choose a folder that you may write to"
         ) from failed
+    finally:  # also when somebody presses Ctrl-C in the middle
+        if part is not None:
+            Path(part.name).unlink(missing_ok=True)
     return target

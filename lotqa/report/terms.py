@@ -32,6 +32,7 @@ CHECK_NAMES: Final[dict[str, str]] = {
     "diameter.order": "Order along the filament",
     "diameter.outliers": "Places out of line",
     "readings.places": "Number of places",
+    "readings.positions": "Where the places are",
     "feed.thick": "Thickest place",
     "feed.thin": "Thinnest place",
     "ovality.mean": "Ovality",

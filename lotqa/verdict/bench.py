@@ -6,7 +6,7 @@ from lotqa.criteria import Criteria
 from lotqa.evidence.spool import MIN_OUTLIERS, LotEvidence
 from lotqa.evidence.window import blind_wavelengths
 from lotqa.verdict.outcome import Check, to_be_settled
-from lotqa.verdict.words import number, places
+from lotqa.verdict.words import counted, number, probability
 
 ORDER_TESTS = 3  # runs, trend, lag 1: the chance of a false alarm is shared among them
 NAMED_WAVES = 5  # the longest ones; the rest is counted
@@ -21,11 +21,9 @@ def enough_places(evidence: LotEvidence, criteria: Criteria) -> Check:
     def sentence(i: int) -> str:
         count = int(n[i])
         if count >= least:
-            return f"{places(count)} were read, at least {least:g} asked."
+            return f"{counted(count, 'place')} were read, at least {least:g} asked."
         verb = "was" if count == 1 else "were"
-        return (
-            f"{places(count)} {verb} read, at least {least:g} asked: read {least - count:g} more."
-        )
+        return f"{counted(count, 'place')} {verb} read, at least {least:g} asked: read {least - count:g} more."
 
     return to_be_settled(
         "readings.places",
@@ -84,7 +82,7 @@ def shape(evidence: LotEvidence, criteria: Criteria) -> Check:
     def sentence(i: int) -> str:
         if not judged[i]:
             return "Too few places, or too coarse a step, to judge the shape: not checked."
-        p = f"p {number(o.normal_p[i], 3)}"
+        p = f"p {probability(o.normal_p[i])}"
         if not not_normal[i]:
             return f"The places look normal (Anderson-Darling, {p}); the intervals suppose it."
         text = (
@@ -121,8 +119,10 @@ def order(evidence: LotEvidence, criteria: Criteria) -> Check:
         fewer = d.n_effective[i] < d.n_places[i]
         worth = f"count as {number(d.n_effective[i], 1)} independent ones in every interval"
         if not ordered[i]:
-            text = "The order of the places shows no drift and no likeness of neighbours."
-            return f"{text} To be safe, {places(int(d.n_places[i]))} {worth}." if fewer else text
+            if not fewer:
+                return "The order of the places shows no drift and no likeness of neighbours."
+            count = counted(int(d.n_places[i]), "place")
+            return f"Near places may be alike, though it is not certain: {count} {worth}."
         seen = []
         if o.trend_p[i] < alpha / ORDER_TESTS:
             seen.append(
@@ -136,7 +136,7 @@ def order(evidence: LotEvidence, criteria: Criteria) -> Check:
             seen.append("an unusual number of runs above and below the median")
         result = f"they {worth}" if fewer else "the intervals suppose that there is no order"
         return (
-            f"The places show {' and '.join(seen)} (p {number(smallest[i], 4)}): {result}. Read "
+            f"The places show {' and '.join(seen)} (p {probability(smallest[i])}): {result}. Read "
             "further places, unevenly spaced and farther apart."
         )
 

@@ -99,8 +99,9 @@ def flow(evidence: LotEvidence, criteria: Criteria) -> Check:
         way = "less" if f.error_pct[i] < 0 else "more"
         span = interval(f.error_lo_pct[i], f.error_hi_pct[i], 1)
         unit = " %" if np.isfinite(f.error_hi_pct[i]) else ""
+        amount = "as much plastic as" if float(value) == 0 else f"{value} % {way} plastic than"
         return (
-            f"Set to {set_mm:g} mm, the machine lays {value} % {way} plastic than asked "
+            f"Set to {set_mm:g} mm, the machine lays {amount} asked "
             f"({span}{unit}); up to {top} % either way needs no new setting."
         )
 
@@ -129,10 +130,12 @@ def centring(evidence: LotEvidence, criteria: Criteria) -> Check:
         off_mm = d.mean_mm[i] - evidence.section.nominal_mm
         value, bottom = against(c.cpk[i], limit, 2)
         text = value if np.isfinite(c.cpk[i]) else "not resolved by this tool"
+        off = number(abs(off_mm), 3)
         side = "below" if off_mm < 0 else "above"
+        place = "on nominal" if float(off) == 0 else f"{off} mm {side} nominal"
         return (
             f"Cpk is {text} ({interval(c.cpk_lo[i], c.cpk_hi[i], 2)}), at least {bottom} asked; "
-            f"the mean sits {number(abs(off_mm), 3)} mm {side} nominal."
+            f"the mean sits {place}."
         )
 
     return Check(

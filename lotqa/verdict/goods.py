@@ -65,9 +65,10 @@ def net_mass(goods: Goods, criteria: Criteria) -> Check:
             return f"Net mass {number(weight.net_g, 0)} g; the label's is not known: not checked."
         value, top = against(abs(shortfall[i]), limit, 0)
         way = "short of" if shortfall[i] > 0 else "over"
+        gap = "just" if float(value) == 0 else f"{value} g {way}"
         tare = "" if weight.tare is None else f" Reel: {weight.tare.source}."
         head = (
-            f"Net mass {number(weight.net_g, 0)} g is {value} g {way} the label's {label:g} g "
+            f"Net mass {number(weight.net_g, 0)} g is {gap} the label's {label:g} g "
             f"(shortfall {interval(lo[i], hi[i], 0)} g)"
         )
         if cannot_tell[i]:

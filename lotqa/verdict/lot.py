@@ -32,7 +32,7 @@ from lotqa.verdict.outcome import (
     Reason,
     at_most,
 )
-from lotqa.verdict.words import against, interval, number
+from lotqa.verdict.words import against, counted, interval, number, probability
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +133,7 @@ def _unopened(received: int, n: int, rejected: int, confidence: float) -> Unopen
         spools=rest,
         bad_upper=bad,
         text=(
-            f"{n} of {received} spools were inspected, drawn at random as is supposed; of the "
+            f"{n} of {counted(received, 'spool')} inspected, drawn at random as is supposed; of the "
             f"{rest} not opened {few} would be rejected ({100 * confidence:g} % sure)."
         ),
     )
@@ -254,7 +254,7 @@ def _not_alike(p: float, alpha: float) -> Reason:
         limit=alpha,
         unit="",
         text=(
-            f"The spools differ in spread (Bartlett, p {number(p, 4)}): each is judged by itself, "
+            f"The spools differ in spread (Bartlett, p {probability(p)}): each is judged by itself, "
             "and those not opened may be like any of them."
         ),
         standing="firm",
@@ -279,7 +279,7 @@ def _spools_reason(counts: list[int], most: int, judgement: Judgement) -> Reason
 
 
 def _sample_reason(n: int, received: int, needed: int, short: int) -> Reason:
-    text = f"{n} of {received} spools inspected; ISO 2859-1 level II asks for {needed}."
+    text = f"{n} of {counted(received, 'spool')} inspected; ISO 2859-1 level II asks for {needed}."
     if short:
         text = f"{text[:-1]}: inspect {short} more."
     return Reason(
@@ -317,7 +317,7 @@ def _action(
     if point == REJECT:
         what = f"Do not print; claim{until}."
         if not firm:
-            what += " Make the case firm before you send it: see what each spool still needs."
+            what += " Make the case firm before you send it."
         return what
     if point == TUNE:
         flow_keys = {"diameter.flow", "diameter.centring"}
@@ -341,5 +341,5 @@ def _action(
     if short:
         what += f" Inspect {short} more of the lot to be firm."
     elif not firm:
-        what += " The verdict is provisional: see what would make it firm."
+        what += " The verdict is provisional: a limit lies within the interval of an estimate."
     return what

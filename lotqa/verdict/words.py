@@ -49,6 +49,15 @@ def interval(lo: float, hi: float, digits: int) -> str:
     return "interval unknown"
 
 
-def places(n: int) -> str:
+def counted(n: int, noun: str) -> str:
     """'1 place', '20 places'."""
-    return f"{n} place" if n == 1 else f"{n} places"
+    return f"{n} {noun}" if n == 1 else f"{n} {noun}s"
+
+
+def probability(p: float) -> str:
+    """A p value; a small one is 'below', never zero.
+
+    >>> probability(0.25), probability(0.00001)
+    ('0.250', 'below 0.001')
+    """
+    return "below 0.001" if p < 0.001 else number(p, 3)

@@ -160,6 +160,7 @@ def test_any_bytes_as_readings(folder: Path, content: bytes) -> None:
 
 @FEW
 @given(readings_text=TABLES, weighings=TABLES, findings=TABLES, pins=TABLES)
+@example(readings_text="spool,diameter_mm\n1,1e308\n", weighings="", findings="", pins="")
 def test_any_tables(
     folder: Path, readings_text: str, weighings: str, findings: str, pins: str
 ) -> None:
@@ -206,6 +207,7 @@ def test_any_few_diameters(folder: Path, diameters: list[str], directions: tuple
 
 @FEW
 @given(values=st.dictionaries(SHEET_KEYS, SHEET_VALUES, min_size=1, max_size=4))
+@example(values={"received": "9999-12-31"})
 def test_any_values_in_the_lot_sheet(folder: Path, values: dict[str, str]) -> None:
     lines = [
         f"{line.split(' =')[0]} = {values[line.split(' =')[0]]}"

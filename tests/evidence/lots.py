@@ -1,9 +1,10 @@
-"""Small lots for the checks of evidence and verdict: readings from arrays, evidence from readings."""
+"""Small lots for the checks of evidence and verdict: arrays to readings, readings to evidence."""
 
 from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
 from lotqa.evidence.gauge import Offset, Scatter
 from lotqa.evidence.spool import LotEvidence, Section, lot_evidence
@@ -71,11 +72,11 @@ def evidence(
 def exact(
     n: int, mean_mm: float, sd_mm: float, *, oval_mm: float = 0.0, seed: int = 1
 ) -> FloatArray:
-    """(n, 2) readings whose place means have exactly this mean and s; shape as drawn normally.
+    """(n, 2) readings whose place means have exactly this mean and s: normal scores, shuffled.
 
     The two directions of each place differ by ``oval_mm``, first one way and then the other.
     """
-    z = np.random.default_rng(seed).standard_normal(n)
+    z = np.random.default_rng(seed).permutation(ndtri((np.arange(n) + 0.5) / n))
     z = (z - z.mean()) / z.std(ddof=1)
     means = mean_mm + sd_mm * z
     half = oval_mm / 2 * np.where(np.arange(n) % 2, 1.0, -1.0)

@@ -16,7 +16,6 @@ from lotqa.evidence.spool import LotEvidence, Section
 from tests.evidence.lots import KNOWN_SCATTER, PINNED, SECTION, STEP_MM, evidence, exact, readings
 
 ROOMS = ("diameter", "capability", "order", "ovality", "flow")
-LENGTHS = {"diameter": 1.0}
 
 
 def numbers(found: LotEvidence, i: int) -> dict[str, float]:
@@ -31,7 +30,8 @@ def numbers(found: LotEvidence, i: int) -> dict[str, float]:
 def same(a: dict[str, float], b: dict[str, float], rel: float = 1e-9) -> None:
     assert a.keys() == b.keys()
     # abs: differences of large parts near 0 (a trend of nothing) keep no relative digits.
-    wrong = {k: (a[k], b[k]) for k in a if a[k] != pytest.approx(b[k], rel=rel, abs=1e-9, nan_ok=True)}
+    near = pytest.approx(b, rel=rel, abs=1e-9, nan_ok=True)
+    wrong = {} if a == near else {k: (a[k], b[k]) for k in a if a[k] != b[k]}
     assert wrong == {}
 
 
@@ -108,7 +108,7 @@ def test_in_micrometres_every_length_is_a_thousand_times_and_every_ratio_the_sam
         0,
     )
     for key, value in mm.items():
-        scale = 1e3 if key.endswith("_mm") or ".trend_" in key and key != "order.trend_p" else 1.0
+        scale = 1e3 if key.endswith("_mm") or (".trend_" in key and key != "order.trend_p") else 1.0
         assert um[key] == pytest.approx(scale * value, rel=1e-7, abs=1e-7, nan_ok=True), key
 
 
@@ -140,9 +140,8 @@ def test_more_places_at_the_same_estimates_narrow_every_interval(sd):
     widths = []
     for n in (5, 10, 20, 40, 80):
         d = evidence(readings({"x": exact(n, 1.75, float(np.hypot(sd, 0.006)))})).diameter
-        widths.append(
-            [float(hi[0] - lo[0]) for lo, hi in ((d.mean_lo_mm, d.mean_hi_mm), (d.sd_lo_mm, d.sd_hi_mm))]
-        )
+        pairs = ((d.mean_lo_mm, d.mean_hi_mm), (d.sd_lo_mm, d.sd_hi_mm))
+        widths.append([float(hi[0] - lo[0]) for lo, hi in pairs])
     assert (np.diff(widths, axis=0) < 0).all()
 
 
@@ -182,7 +181,8 @@ def test_one_place_knows_a_mean_and_bounds_nothing():
 
 def test_all_readings_equal_is_no_proof_of_perfection():
     """s = 0 under a step of 0.01 mm: the filament may vary as much as the step hides."""
-    d = evidence(readings({"x": np.full((20, 2), 1.75)})).diameter
+    exactly = Offset(0.0, 0.0, 6, None, None)
+    d = evidence(readings({"x": np.full((20, 2), 1.75)}), offset=exactly).diameter
     assert (d.sd_mm[0], d.sd_lo_mm[0]) == (0.0, 0.0)
     # A uniform spread over one step, seen in means of two: the least that cannot be excluded.
     assert d.sd_hi_mm[0] >= STEP_MM / np.sqrt(12) / np.sqrt(2)

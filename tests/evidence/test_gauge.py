@@ -56,14 +56,20 @@ def test_a_pin_that_moved_says_so_and_costs_its_half_shift():
 
 
 def test_a_shaky_pin_raises_the_scatter_and_a_quiet_one_does_not():
-    calm = pin_offset([PIN] * 4, [1.75, 1.75, 1.76, 1.75], np.zeros(4, bool), scatter_sd_mm=0.008, step_mm=STEP)  # fmt: skip
-    wild = pin_offset([PIN] * 4, [1.70, 1.80, 1.70, 1.80], np.zeros(4, bool), scatter_sd_mm=0.008, step_mm=STEP)  # fmt: skip
+    calm = pin_offset(
+        [PIN] * 4, [1.75, 1.75, 1.76, 1.75], np.zeros(4, bool), scatter_sd_mm=0.008, step_mm=STEP
+    )
+    wild = pin_offset(
+        [PIN] * 4, [1.70, 1.80, 1.70, 1.80], np.zeros(4, bool), scatter_sd_mm=0.008, step_mm=STEP
+    )
     assert calm.u_mm == pytest.approx(np.sqrt(0.008**2 + STEP**2 / 12) / 2, rel=1e-3)
     assert wild.u_mm == pytest.approx(np.std([1.70, 1.80, 1.70, 1.80], ddof=1) / 2, rel=1e-6)
 
 
 def test_pins_of_different_sizes_speak_of_one_offset():
-    got = pin_offset([1.5, 2.0, 3.0], [1.51, 2.01, 3.01], np.zeros(3, bool), scatter_sd_mm=0.002, step_mm=STEP)  # fmt: skip
+    got = pin_offset(
+        [1.5, 2.0, 3.0], [1.51, 2.01, 3.01], np.zeros(3, bool), scatter_sd_mm=0.002, step_mm=STEP
+    )
     assert got.offset_mm == pytest.approx(0.01)
     assert got.shift_mm is None
 

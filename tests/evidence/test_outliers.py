@@ -14,7 +14,6 @@ from lotqa.evidence.outliers import generalized_esd
 from lotqa.evidence.spool import MIN_OUTLIERS, OUTLIER_SHARE
 from tests.evidence.lots import evidence, readings, uneven_m
 
-
 K = 20_000
 
 

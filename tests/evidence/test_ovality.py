@@ -103,7 +103,9 @@ def test_an_odd_number_of_lobes_reads_round(lobes):
     assert float(o[0]) < 1e-9
 
 
-@pytest.mark.parametrize(("a", "b"), [((0, 90), (90, 0)), ((0, 90), (180, 270)), ((0, 60, 120), (300, 180, 60))])  # fmt: skip
+@pytest.mark.parametrize(
+    ("a", "b"), [((0, 90), (90, 0)), ((0, 90), (180, 270)), ((0, 60, 120), (300, 180, 60))]
+)
 def test_a_half_turn_and_the_order_change_nothing(a, b):
     rng = np.random.default_rng(2)
     d = 1.75 + 0.01 * rng.standard_normal((5, len(a)))

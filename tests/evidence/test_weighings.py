@@ -23,7 +23,9 @@ NOTHING_KNOWN = Filament(None, 0.0, None, 0.0)
 
 
 def put(*weigh_ins, tare=SUPPOSED, label=1000.0, filament=PLA, scale=SCALE):
-    return spool_weight([WeighIn("a", k, g, **more) for k, g, more in weigh_ins], scale, tare, label, filament)  # fmt: skip
+    return spool_weight(
+        [WeighIn("a", k, g, **more) for k, g, more in weigh_ins], scale, tare, label, filament
+    )
 
 
 def w(kind, mass_g, **more):
@@ -91,7 +93,8 @@ def test_tare_of_a_lot_names_its_source():
     got = lot_tare(ins, SCALE, SUPPOSED, 8.0)
     assert got.mass_g == pytest.approx(223.0)  # a reel weighed twice counts once
     assert got.source == "2 other reels of this lot weighed empty"
-    assert lot_tare(ins[:1], SCALE, SUPPOSED, 8.0).source == "1 other reel of this lot weighed empty"
+    one = lot_tare(ins[:1], SCALE, SUPPOSED, 8.0)
+    assert one.source == "1 other reel of this lot weighed empty"
     assert lot_tare([], SCALE, SUPPOSED, 8.0) is SUPPOSED
 
 
@@ -148,8 +151,8 @@ def test_a_reel_heavier_than_the_whole_has_no_length():
 def test_loss_on_drying_is_covered():
     rng = np.random.default_rng(4)
     k = 4000
-    water = rng.uniform(0, 12, k)
-    dried = dry(np.full(k, 1220.0), water, [0.0, 60.0], rng, scale=TrueScale(scatter_sd_g=0.0))
+    gross, water = rng.uniform(1200, 1240, k), rng.uniform(0, 12, k)
+    dried = dry(gross, water, [0.0, 60.0], rng, scale=TrueScale(scatter_sd_g=0.0))
     u = u_weighing_g(0.0, 1.0)
     found = [loss_on_drying(b, a, 1000.0, u) for b, a in dried.read_g]
     true_pct = 100 * (dried.true_g[:, 0] - dried.true_g[:, 1]) / 1000.0

@@ -40,9 +40,7 @@ def test_the_newest_study_speaks_in_whatever_order_they_were_entered(ledger):
 def test_the_same_study_is_entered_once_and_another_outcome_again(ledger):
     first = ledger.record_study(small_study(), study_file(), now=NOW)
     again = ledger.record_study(later(1, instrument="BENCH 1"), study_file(), now=NOW)
-    other = ledger.record_study(
-        later(1, scatter={"sd_mm": 0.005, "df": 2}), study_file(), now=NOW
-    )
+    other = ledger.record_study(later(1, scatter={"sd_mm": 0.005, "df": 2}), study_file(), now=NOW)
     assert first == StudyEntry(1, True, ledger.location)
     assert again == StudyEntry(1, False, ledger.location)
     assert (other.study, other.new) == (2, True)
@@ -51,9 +49,7 @@ def test_the_same_study_is_entered_once_and_another_outcome_again(ledger):
 def test_a_study_without_an_instrument_is_refused(ledger):
     with pytest.raises(LedgerError) as caught:
         ledger.record_study(small_study(instrument=" "), study_file(), now=NOW)
-    assert str(caught.value) == (
-        "the study names no instrument: give its name with --instrument"
-    )
+    assert str(caught.value) == ("the study names no instrument: give its name with --instrument")
 
 
 def test_a_number_that_json_cannot_say_is_refused(ledger):

@@ -3,7 +3,7 @@
 The published plans and curves are checked among the published sources.
 """
 
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -19,7 +19,9 @@ from lotqa.sampling.acceptance import (
 from lotqa.sampling.plan import sample_size_for_lot
 
 
-@pytest.mark.parametrize(("n_lot", "n_bad", "n", "c"), [(8, 3, 3, 0), (8, 3, 3, 1), (7, 5, 4, 2), (6, 0, 2, 0)])  # fmt: skip
+@pytest.mark.parametrize(
+    ("n_lot", "n_bad", "n", "c"), [(8, 3, 3, 0), (8, 3, 3, 1), (7, 5, 4, 2), (6, 0, 2, 0)]
+)
 def test_by_drawing_every_sample_there_is(n_lot, n_bad, n, c):
     bad = set(range(n_bad))
     samples = list(combinations(range(n_lot), n))
@@ -33,7 +35,7 @@ def test_as_scipy_has_it_and_falling_with_every_bad_spool(n_lot, data):
     c = data.draw(st.integers(0, n))
     curve = [probability_accept(n_lot, d, n, c) for d in range(n_lot + 1)]
     assert curve == pytest.approx(stats.hypergeom.cdf(c, n_lot, np.arange(n_lot + 1), n), abs=1e-9)
-    assert all(a >= b - 1e-12 for a, b in zip(curve, curve[1:], strict=False))
+    assert all(a >= b - 1e-12 for a, b in pairwise(curve))
 
 
 @pytest.mark.parametrize("n_lot", [10, 25])

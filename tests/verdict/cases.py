@@ -20,11 +20,15 @@ PLA = read_materials()["PLA"]
 UNWEIGHED = SpoolWeight(**dict.fromkeys((f.name for f in fields(SpoolWeight)), None))
 
 
-def plain(n_spools: int = 1, n: int = 20, mean_mm: float = 1.752, s_mm: float = 0.007) -> LotEvidence:
+def plain(
+    n_spools: int = 1, n: int = 20, mean_mm: float = 1.752, s_mm: float = 0.007
+) -> LotEvidence:
     """Evidence of good spools, read with a pinned calliper of known scatter."""
-    return evidence(
-        readings({NAMES[i]: exact(n, mean_mm, s_mm, oval_mm=0.01, seed=i + 1) for i in range(n_spools)})
-    )
+    spools = {
+        name: exact(n, mean_mm, s_mm, oval_mm=0.01, seed=i + 1)
+        for i, name in enumerate(NAMES[:n_spools])
+    }
+    return evidence(readings(spools))
 
 
 def told(found: LotEvidence, room: str, **figures: Any) -> LotEvidence:
@@ -43,6 +47,7 @@ def goods(
     material: Material | None = PLA,
 ) -> Goods:
     """Goods of which nothing is known unless said."""
+    n_spools = max(n_spools, len(weights or ()), len(findings or ()))
     return Goods(
         weights=[None] * n_spools if weights is None else weights,
         findings=[()] * n_spools if findings is None else findings,

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from lotqa.verdict.words import against, interval, number, places
+from lotqa.verdict.words import against, counted, interval, number, probability
 
 
 @given(st.floats(-100, 100), st.floats(0.01, 100), st.integers(0, 4))
@@ -51,5 +51,12 @@ def test_intervals_in_words(lo, hi, text):
     assert interval(lo, hi, 2) == text
 
 
-def test_places_in_words():
-    assert [places(n) for n in (0, 1, 2)] == ["0 places", "1 place", "2 places"]
+def test_counts_in_words():
+    assert [counted(n, "place") for n in (0, 1, 2)] == ["0 places", "1 place", "2 places"]
+
+
+@given(st.floats(0, 1))
+def test_a_probability_is_never_told_as_zero(p):
+    shown = probability(p)
+    assert float(shown.split()[-1]) > 0
+    assert shown.startswith("below") == (p < 0.001)

@@ -126,7 +126,7 @@ def parts_plot(
 
     A row is (name, sd_mm, interval); an upper end far beyond the estimates is cut by an arrow.
     """
-    label_in = 0.27 * size.width_in
+    label_in = (0.42 if size.narrow else 0.27) * size.width_in
     fig, ax = blank(
         size.width_in, len(rows) * size.row_height_in + 0.5,
         left_in=label_in, right_in=0.62, top_in=0.08, bottom_in=0.42,
@@ -152,7 +152,7 @@ def parts_plot(
                     zorder=4)  # fmt: skip
         ax.plot([sd], [y], marker="|", markersize=9, markeredgewidth=2.0, color=PALETTE["ink"],
                 zorder=5, clip_on=False)  # fmt: skip
-        ax.text(-0.02, y, shortened(name, int(label_in / 0.075)), transform=beside, ha="right",
+        ax.text(-0.02, y, shortened(name, int(label_in / 0.065)), transform=beside, ha="right",
                 va="center", fontsize=TYPE_PT["small"])  # fmt: skip
         ax.text(1.03, y, shown(sd, 4), transform=beside, va="center", fontsize=TYPE_PT["small"])
     values, digits = ticks(0, right, 4 if size.narrow else 8)
