@@ -301,8 +301,9 @@ def _goods(
         filament = Filament(
             density_g_cm3=None if material is None else material.density_g_cm3,
             u_density_g_cm3=0.0 if material is None else material.u_density_g_cm3,
-            diameter_mm=mean if np.isfinite(mean) else None,
-            u_diameter_mm=u_mean if np.isfinite(u_mean) else 0.0,
+            # A mean without an uncertainty (one place) gives no length that one could vouch for.
+            diameter_mm=mean if np.isfinite(u_mean) else None,
+            u_diameter_mm=u_mean,
         )
         weights.append(spool_weight(weigh_ins[spool], scale, tare, lot.sheet.label.net_g, filament))
     return Goods(

@@ -53,6 +53,10 @@ STOCK_FIELDS = (
 )
 TOOL_FIELDS = ("step_mm", "limit_of_error_mm", "scatter_sd_mm", "scatter_relative_uncertainty")
 SCOPES = ("material", "supplier", "use")
+SMALLEST = 1e-6  # of a stock or a tool: nothing of them can be zero
+COUNTS = frozenset(
+    {"places.min", "findings.critical_max", "findings.major_max", "lot.rejected_max"}
+)
 STOCK_MATCH_MM = 0.2  # 3.0 mm is how some sellers write 2.85
 
 
@@ -161,12 +165,18 @@ def read_criteria(
         title = str(data.pop("name", title))
         blocks = data.pop("for", [])
         reasons = reasons_above(content)
+        shipped = "" if file == "criteria.toml" else f"Set in {file}, without a reason."
         _lay(data, values, stocks, tools, file)
-        why.update({k: v for k, v in reasons.items() if v})
-        for block in _tables(blocks, "for", file):
+        why.update({k: v or shipped for k, v in reasons.items() if not k.startswith("for#")})
+        for n, block in enumerate(_tables(blocks, "for", file), 1):
+            limits = {k: v for k, v in block.items() if k not in SCOPES}
             if all(_fits(block.get(s), scope[s]) for s in SCOPES):
-                limits = {k: v for k, v in block.items() if k not in SCOPES}
                 _lay(limits, values, stocks, tools, file)
+                head = f"for#{n}."
+                own_reasons = {k: v for k, v in reasons.items() if k.startswith(head)}
+                why.update({k.removeprefix(head): v or shipped for k, v in own_reasons.items()})
+            else:  # a slip in a block that does not fit today must not wait for the day it does
+                _lay(limits, {}, {}, {}, file)
     own = base if text is None else text
     digest = hashlib.sha256("\0".join([base, own, repr(sorted(scope.items(), key=str))]).encode())
     return Criteria(
@@ -253,18 +263,21 @@ def _fields(
             continue
         if key not in fields:
             raise UnusableCriteria(f"{file}: {head}.{key} is not known{_near(key, fields)}")
-        found[key] = _number(value, f"{head}.{key}", 0.0, 10.0, file)
+        found[key] = _number(value, f"{head}.{key}", SMALLEST, 10.0, file)
     return found
 
 
 def _number(value: object, key: str, least: float, most: float, file: str) -> float:
     number = isinstance(value, int | float) and not isinstance(value, bool)
     # Compared before it becomes a float: an integer may be too large for one.  NaN fails, too.
-    if isinstance(value, int | float) and number and least <= value <= most:
-        return float(value)
+    fits = isinstance(value, int | float) and number and least <= value <= most
+    if fits and (key not in COUNTS or float(value).is_integer()):  # type: ignore[arg-type]
+        return float(value)  # type: ignore[arg-type]
     shown = repr(value)
     shown = shown if len(shown) <= 40 else f"{shown[:37]}..."
-    raise UnusableCriteria(f"{file}: {key} is {shown}: write a number from {least:g} to {most:g}")
+    kind = "whole number" if key in COUNTS else "number"
+    right = f"{least:g}" if least == most else f"a {kind} from {least:g} to {most:g}"
+    raise UnusableCriteria(f"{file}: {key} is {shown}: write {right}")
 
 
 def _near(key: str, known: Mapping[str, object] | tuple[str, ...]) -> str:
@@ -298,18 +311,24 @@ def _as_written(value: str) -> str:
 def reasons_above(text: str) -> dict[str, str]:
     """The comment lines right above each key, joined: the reason of that limit.
 
+    Keys of the n-th ``[[for]]`` block begin with ``for#n.``.
+
     >>> reasons_above("[flow]\\n# Feed is by length.\\nerror_max_pct = 2.0")
     {'flow.error_max_pct': 'Feed is by length.'}
     """
     found: dict[str, str] = {}
     comment: list[str] = []
-    head = ""
+    head, n_for = "", 0
     for line in text.splitlines():
         stripped = line.strip()
         if stripped.startswith("#"):
             comment.append(stripped.lstrip("# ").rstrip())
         elif stripped.startswith("["):
-            head, comment = stripped.strip("[] "), []
+            head, comment = stripped.split("#")[0].strip("[] "), []
+            if head == "for":
+                n_for += 1
+            if head == "for" or head.startswith("for."):
+                head = head.replace("for", f"for#{n_for}", 1)
         elif "=" in stripped:
             key, _, value = stripped.partition("=")
             if key.strip() == "nominal_mm":

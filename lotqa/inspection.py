@@ -158,8 +158,7 @@ def remembered(location: str | None, lot: LotInput) -> Memory:
         earlier = [
             row
             for row in book.lots(supplier=sheet.supplier, material=sheet.material)
-            if row.lot != sheet.lot
-            and (sheet.received is None or row.lot_date < sheet.received)
+            if row.lot != sheet.lot and (sheet.received is None or row.lot_date < sheet.received)
         ]
     nominal = sheet.label.nominal_mm
     same = [r for r in earlier if nominal is None or r.nominal_mm == nominal]

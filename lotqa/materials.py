@@ -55,7 +55,10 @@ def _material(key: str, row: Any, file: str) -> Material:
         density = float(row["density_g_cm3"])
         low, high = (float(v) for v in row.get("density_range_g_cm3", (density, density)))
         drying_c, drying_h = (row.get(k, (None, None)) for k in ("drying_c", "drying_h"))
+        moisture = row.get("moisture_limit_pct")
         if not 0.3 <= low <= density <= high <= 10:
+            raise ValueError
+        if moisture is not None and not 0 <= float(moisture) <= 100:
             raise ValueError
         return Material(
             name=key,
@@ -63,7 +66,7 @@ def _material(key: str, row: Any, file: str) -> Material:
             density_lo_g_cm3=low,
             density_hi_g_cm3=high,
             density_source=str(row.get("density_source", "not stated")),
-            moisture_limit_pct=row.get("moisture_limit_pct"),
+            moisture_limit_pct=None if moisture is None else float(moisture),
             moisture_source=row.get("moisture_source"),
             drying_lo_c=drying_c[0],
             drying_hi_c=drying_c[1],
@@ -72,8 +75,8 @@ def _material(key: str, row: Any, file: str) -> Material:
         )
     except (KeyError, TypeError, ValueError, IndexError):
         raise UnusableCriteria(
-            f"{file}: {key} cannot be read: write density_g_cm3 (0.3 to 10) and "
-            "density_range_g_cm3 = [low, high] around it"
+            f"{file}: {key} cannot be read: write density_g_cm3 (0.3 to 10), "
+            "density_range_g_cm3 = [low, high] around it, moisture_limit_pct (0 to 100)"
         ) from None
 
 
@@ -94,5 +97,10 @@ def material_for(name: str | None, materials: dict[str, Material]) -> Material |
     if any(word in wanted for word in FILLED):
         return None
     # The longest known name that the wanted one starts with: PA12-CF is PA12 before PA.
-    fits = [key for key in materials if wanted.startswith(key)]
+    # No letter may follow: PCTG is not PC, PPS is not PP.
+    fits = [
+        key
+        for key in materials
+        if wanted.startswith(key) and not wanted[len(key) : len(key) + 1].isalpha()
+    ]
     return materials[max(fits, key=len)] if fits else None

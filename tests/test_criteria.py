@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lotqa.criteria import KNOWN, STOCK_FIELDS, default_text, read_criteria, reasons_above
+from lotqa.criteria import COUNTS, KNOWN, STOCK_FIELDS, default_text, read_criteria, reasons_above
 from lotqa.errors import UnusableCriteria
 
 
@@ -188,10 +188,42 @@ def test_no_limit_is_taken_outside_its_range(key, value):
     _, least, most = KNOWN[key]
     head, field = key.split(".")
     text = f"[{head}]\n{field} = {value!r}"
-    if least <= value <= most:
+    if least <= value <= most and (key not in COUNTS or float(value).is_integer()):
         assert read_criteria(text)[key] == value
     else:
-        assert refusal(text).startswith(f"mine.toml: {key} is {value!r}: write a number from ")
+        assert refusal(text).startswith(f"mine.toml: {key} is {value!r}: write ")
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("[places]\nmin = 10.5", "places.min is 10.5: write a whole number from 1 to 100000"),
+        ("[findings]\ncritical_max = 1", "findings.critical_max is 1: write 0"),
+        ("[flow]\nerror_max_pct = true", "flow.error_max_pct is True: write a number from 0 to 50"),
+        (
+            "[[stock]]\nnominal_mm = 1.75\ntolerance_mm = 0",
+            "stock.tolerance_mm is 0: write a number from 1e-06 to 10",
+        ),
+        (
+            '[[for]]\nmaterial = "PLA"\nflow.error_max = 1',
+            "flow.error_max is not known: did you mean flow.error_max_pct?",
+        ),
+    ],
+)
+def test_what_would_be_right_is_said(text, said):
+    assert refusal(text) == f"mine.toml: {said}"
+
+
+def test_an_own_limit_does_not_borrow_the_shipped_reason():
+    text = (
+        "[spread]\ncp_min = 2.0\n[flow]\n# We sell by the look.\nerror_max_pct = 1.0\n"
+        '[[for]]\nuse = "jigs"\n# Nobody sees a jig.\nflow.error_max_pct = 4.0\n'
+    )
+    plain = read_criteria(text, name="mine.toml").why
+    assert plain["spread.cp_min"] == "Set in mine.toml, without a reason."
+    assert plain["flow.error_max_pct"] == "We sell by the look."
+    assert plain["centring.cpk_min"] == read_criteria().why["centring.cpk_min"]
+    assert read_criteria(text, use="jigs").why["flow.error_max_pct"] == "Nobody sees a jig."
 
 
 def test_the_hash_tells_whatever_decided():

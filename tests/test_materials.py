@@ -50,6 +50,7 @@ def test_uncertainty_of_a_range_is_that_of_a_uniform_draw():
     ("petg basic", "PETG"), ("PA6", "PA"), ("PA12", "PA12"), ("PA12 black", "PA12"),
     ("TPU 95A", "TPU"),
     ("PETG-CF", None), ("PLA wood", None), ("PA-GF", None), ("PLA metal", None),
+    ("PCTG", "PCTG"), ("PPS", None), ("PCL", None), ("PP-random", "PP"),
     ("unobtainium", None), ("", None), (None, None),
 ])  # fmt: skip
 def test_names_as_people_write_them(typed, found):
@@ -79,13 +80,14 @@ def test_a_users_figure_goes_before_the_shipped_one():
     "[PLA]\ndensity_g_cm3 = 1.3\ndensity_range_g_cm3 = [1.31, 1.4]",
     "[PLA]\ndensity_g_cm3 = 1.3\ndensity_range_g_cm3 = [1.2]",
     "[PLA]\ndensity_g_cm3 = 1.3\ndrying_c = [40]",
+    '[PLA]\ndensity_g_cm3 = 1.3\nmoisture_limit_pct = "a"',
 ])  # fmt: skip
 def test_a_material_that_cannot_be_read_is_named(text):
     with pytest.raises(UnusableCriteria) as caught:
         read_materials(text, name="mine.toml")
     assert str(caught.value) == (
-        "mine.toml: PLA cannot be read: write density_g_cm3 (0.3 to 10) and "
-        "density_range_g_cm3 = [low, high] around it"
+        "mine.toml: PLA cannot be read: write density_g_cm3 (0.3 to 10), "
+        "density_range_g_cm3 = [low, high] around it, moisture_limit_pct (0 to 100)"
     )
 
 

@@ -21,6 +21,7 @@ from scipy.special import chdtri
 from lotqa.evidence.resolution import rounding_variance_mm2, u_rounding_left_mm
 from lotqa.model import BoolArray, FloatArray, IntArray
 
+CHANCE = 0.05  # of lowering a default that is right
 MIN_DF = 5  # with fewer, an estimate is vaguer than the default with its own uncertainty
 
 
@@ -84,10 +85,13 @@ def scatter_of(
         return Scatter(sd, float(repeats_df), f"from {repeats_df} repeated readings")
     df = 1 / (2 * default_relative_uncertainty**2)
     if directions_df >= MIN_DF:
-        ceiling = float(np.sqrt(max(directions_variance_mm2 - rounding, 0.0)))
-        if ceiling < default_sd_mm:
+        spread = max(directions_variance_mm2 - rounding, 0.0)
+        # Lowered only where the spread is smaller beyond chance (1 in 20): the smaller of two
+        # estimates would be too small on average, and the filament would be blamed for the hand.
+        limit = chdtri(directions_df, 1 - CHANCE) / directions_df
+        if directions_variance_mm2 < (default_sd_mm**2 + rounding) * limit:
             text = "default, lowered to the spread between directions of a place"
-            return Scatter(ceiling, min(df, float(directions_df)), text)
+            return Scatter(float(np.sqrt(spread)), min(df, float(directions_df)), text)
     return Scatter(default_sd_mm, df, "default for this kind of tool")
 
 

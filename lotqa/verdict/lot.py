@@ -254,8 +254,8 @@ def _not_alike(p: float, alpha: float) -> Reason:
         limit=alpha,
         unit="",
         text=(
-            f"The spools differ in spread (Bartlett, p {probability(p)}): each is judged by itself, "
-            "and those not opened may be like any of them."
+            f"The spools differ in spread (Bartlett, p {probability(p)}): each is judged by "
+            "itself, and those not opened may be like any of them."
         ),
         standing="firm",
     )
@@ -279,7 +279,8 @@ def _spools_reason(counts: list[int], most: int, judgement: Judgement) -> Reason
 
 
 def _sample_reason(n: int, received: int, needed: int, short: int) -> Reason:
-    text = f"{n} of {counted(received, 'spool')} inspected; ISO 2859-1 level II asks for {needed}."
+    of = counted(received, "spool")
+    text = f"{n} of {of} inspected; ISO 2859-1 level II asks for {needed}."
     if short:
         text = f"{text[:-1]}: inspect {short} more."
     return Reason(

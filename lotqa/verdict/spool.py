@@ -70,7 +70,11 @@ def action(case: Case, judgement: Judgement, i: int, claim_until: str | None) ->
             f"{number(case.evidence.flow.set_diameter_mm[i], 3)} mm, never both."
         )
     if not steps:
-        steps.append("Shelve it; print as it is.")
+        steps.append(
+            "Shelve it; print as it is."
+            if judgement.firm[i]
+            else "Shelve it; so far nothing speaks against printing as it is."
+        )
     return " ".join(steps)
 
 

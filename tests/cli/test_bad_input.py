@@ -277,11 +277,9 @@ def test_criteria_that_are_no_toml(bench: Path) -> None:
     put_lot(bench / "lot")
     (bench / "c.toml").write_text("[spread]\ncp_min = = 2\n", encoding="utf-8")
     said = refused(bench, "lot", "--criteria", "c.toml")
-    # What the parser of the language says in between is its own business.
-    assert said.startswith("lotqa: c.toml")
-    assert "line 2" in said or "c.toml:2" in said
-    assert said.endswith(": mend this line\n")
-    assert said.count("\n") == 1
+    assert said == (
+        "lotqa: c.toml:2: this line is not TOML: write key = value, text in double quotes\n"
+    )
 
 
 @pytest.mark.parametrize("option", ["--criteria", "--materials"])
