@@ -1,4 +1,4 @@
-"""The demo tells the known truth of its scenario: three suppliers, told apart by dates and sizes."""
+"""The demo tells the known truth of its scenario: three suppliers, told apart by date and size."""
 
 import json
 import subprocess

@@ -5,7 +5,7 @@ the variance of one reading (scatter and rounding, independent).  Over n places,
 
     sd**2 = s**2 - w (scatter**2 + q**2 / 12),  w = mean(1/m)        interval: variances.py
     u_mean**2 = s**2 / n + u_offset**2 + u_rounding_left**2           [1]_
-    interval of the mean: t(nu) u_mean, nu by Welch-Satterthwaite     [1]_
+    half interval of the mean: sqrt((t u_sampling)**2 + (z u_fixed)**2)   [2]_
 
 s**2 / n already holds the scatter; the offset of the tool does not average out.  The tolerance
 interval is the exact normal one of the observed s, narrowed by what the removal of scatter takes
@@ -14,7 +14,9 @@ out at one end only, and it does so in full.  Readings in one direction
 only leave ovality in the spread.  Where places repeat each other, n, n - 1 and s**2 are those of
 the independent places they are worth: dependence.py.
 
-.. [1] JCGM 100:2008 (GUM), 5.1.2 eq. (10), G.4.1 eq. (G.2b).
+.. [1] JCGM 100:2008 (GUM), 5.1.2 eq. (10).
+.. [2] Limits recovered from those of both parts: Zou & Donner, Statistics in Medicine 27 (2008)
+   1693.  Effective degrees of freedom (GUM G.4.1) cover too little when few places agree by luck.
 """
 
 from dataclasses import dataclass
@@ -27,10 +29,11 @@ from lotqa.evidence.dependence import effective_places, process_variance
 from lotqa.evidence.gauge import Offset, Scatter
 from lotqa.evidence.ovality import PlaceOvality
 from lotqa.evidence.resolution import rounding_variance_mm2, u_rounding_left_mm
+from lotqa.evidence.rounding import Rounded
 from lotqa.evidence.summary import chi_square_factors, student_quantile, summarise
 from lotqa.evidence.tolerance import two_sided_factor
 from lotqa.evidence.variances import difference_interval
-from lotqa.model import FloatArray, IntArray
+from lotqa.model import BoolArray, FloatArray, IntArray
 
 COVERAGE = 0.95  # share of the metres that the tolerance interval speaks of
 CONFIDENCE = 0.95
@@ -76,7 +79,13 @@ class DiameterEvidence:
     tolerance_lo_mm: FloatArray
     tolerance_hi_mm: FloatArray
     n_effective: FloatArray  # independent places that the mean is worth
-    df_spread: FloatArray  # degrees of freedom of s_observed_mm
+    df_spread: FloatArray  # degrees of freedom that the interval of sd rests on
+    resolved: BoolArray  # False: all readings in one step or two, sd is bounded from above only
+    # Of spools whose spread is of the size of the step (rounding.py); NaN for the others.
+    ml_variance_mm2: FloatArray  # of single readings, rounding removed, scatter not
+    ml_df: FloatArray
+    ml_u_mean_mm: FloatArray
+    sd_bound_mm: FloatArray  # upper bound where not resolved
 
 
 def places_of(
@@ -114,9 +123,18 @@ def places_of(
 
 
 def diameter_evidence(
-    places: Places, n_spools: int, scatter: Scatter, offset: Offset, step_mm: float
+    places: Places,
+    n_spools: int,
+    scatter: Scatter,
+    offset: Offset,
+    step_mm: float,
+    coarse: Rounded | None = None,
 ) -> DiameterEvidence:
-    """Evidence on the diameter of ``n_spools`` spools; a spool without places is all NaN."""
+    """Evidence on the diameter of ``n_spools`` spools; a spool without places is all NaN.
+
+    ``coarse`` (k,) is what maximum likelihood makes of the readings of spools whose spread is of
+    the size of the step, NaN for the others: it takes the place of mean, s and their uncertainty.
+    """
     columns = {
         name: np.full(n_spools, np.nan)
         for name in (
@@ -157,7 +175,24 @@ def diameter_evidence(
         columns["factor"][spools] = two_sided_factor(n, COVERAGE, CONFIDENCE) if n > 1 else np.inf
     n_places = np.bincount(places.spool, minlength=n_spools)
     n_readings = np.bincount(places.spool, places.n_readings, minlength=n_spools)
+    _take_over(columns, coarse, offset.offset_mm)
     return _combine(columns, n_places, n_readings.astype(np.int64), scatter, offset, step_mm)
+
+
+def _take_over(columns: dict[str, FloatArray], coarse: Rounded | None, offset_mm: float) -> None:
+    """Write the coarse spools' numbers into the columns; NaN where a spool is not coarse."""
+    n_spools = len(columns["mean"])
+    nan = np.full(n_spools, np.nan)
+    for name in ("ml_variance", "ml_df", "ml_u_mean", "sd_bound"):
+        columns[name] = nan.copy()
+    if coarse is None:
+        return
+    told = coarse.resolved
+    columns["mean"][told] = coarse.mean_mm[told] - offset_mm
+    columns["ml_variance"][told] = coarse.sd_mm[told] ** 2
+    columns["ml_df"][told] = coarse.df[told]
+    columns["ml_u_mean"][told] = coarse.se_mean_mm[told]
+    columns["sd_bound"] = np.where(told, np.nan, coarse.sd_upper_mm)
 
 
 def _combine(
@@ -170,31 +205,47 @@ def _combine(
 ) -> DiameterEvidence:
     mean, s, weight = columns["mean"], columns["s"], columns["weight"]
     df, n_effective = columns["df"], columns["n_effective"]
-    s2 = process_variance(s**2, n_places, n_effective)
     rounding = rounding_variance_mm2(step_mm)
     reading_variance = scatter.sd_mm**2 + rounding
+    # Where likelihood took rounding out already, single readings were judged: their scatter counts
+    # in full, and rounding no more.
+    by_likelihood = np.isfinite(columns["ml_variance"])
+    s2 = process_variance(s**2, n_places, n_effective)
+    s2 = np.where(by_likelihood, columns["ml_variance"], s2)
+    df = np.where(by_likelihood, np.minimum(columns["ml_df"], df), df)
+    of_scatter = scatter.sd_mm**2 / reading_variance if reading_variance > 0 else 0.0
+    share = np.where(by_likelihood, of_scatter, weight)
+    hidden = np.where(by_likelihood, 0.0, weight * rounding)
 
     variance, variance_lo, variance_hi = difference_interval(
-        s2, df, reading_variance, scatter.df, weight, CONFIDENCE, v1_ceiling=weight * rounding
+        s2, df, reading_variance, scatter.df, share, CONFIDENCE, v1_ceiling=hidden
     )
     # Steadier readings than the scatter allows: then the scatter is overstated, and nothing may
     # be taken from the upper limit.
     _, observed_high = chi_square_factors(df, CONFIDENCE)
-    ceiling = np.maximum(s2, weight * rounding) * observed_high**2
+    ceiling = np.maximum(s2, hidden) * observed_high**2
     variance_hi = np.where(variance_hi > 0, variance_hi, ceiling)
+    # All readings in one step or two: any small sd explains them, and only a bound stands.
+    bound = columns["sd_bound"]
+    resolved = ~np.isfinite(bound)
+    variance = np.where(resolved, variance, 0.0)
+    variance_lo = np.where(resolved, variance_lo, 0.0)
+    variance_hi = np.where(resolved, variance_hi, bound**2)
 
     u_sampling = np.sqrt(np.maximum(s2, 0.0) / n_effective)
-    left = u_rounding_left_mm(columns["s_reading"], step_mm)
+    u_sampling = np.where(by_likelihood, columns["ml_u_mean"], u_sampling)
+    left = np.where(by_likelihood, 0.0, u_rounding_left_mm(columns["s_reading"], step_mm))
     u_fixed = np.hypot(offset.u_mm, left)
     u_mean = np.hypot(u_sampling, u_fixed)
     with np.errstate(divide="ignore", invalid="ignore"):
-        nu = np.where(u_sampling > 0, u_mean**4 * df / u_sampling**4, np.inf)
-        half = student_quantile(np.where(np.isfinite(nu), nu, 1e9), CONFIDENCE) * u_mean
+        half = np.hypot(
+            student_quantile(df, CONFIDENCE) * u_sampling, student_quantile(1e9) * u_fixed
+        )
         half = np.where(n_places > 1, half, np.inf)
 
         # One-sided upper limits, as the tolerance factor holds inside.
         _, _, removed_hi = difference_interval(
-            s2, df, reading_variance, scatter.df, weight, 2 * CONFIDENCE - 1
+            s2, df, reading_variance, scatter.df, share, 2 * CONFIDENCE - 1
         )
         _, one_sided = chi_square_factors(df, 2 * CONFIDENCE - 1)
         ratio = np.sqrt(np.maximum(removed_hi, 0.0)) / (np.sqrt(s2) * one_sided)
@@ -228,6 +279,11 @@ def _combine(
         tolerance_hi_mm=mean + reach,
         n_effective=n_effective,
         df_spread=df,
+        resolved=resolved,
+        ml_variance_mm2=columns["ml_variance"],
+        ml_df=columns["ml_df"],
+        ml_u_mean_mm=columns["ml_u_mean"],
+        sd_bound_mm=bound,
     )
 
 
@@ -264,6 +320,11 @@ def project(
         # Further places are worth as much as those read: the share stays.
         "n_effective": 1 + same((d.n_effective - 1) / (d.n_places - 1)) * (n_places - 1),
         "df": same(d.df_spread / (d.n_places - 1)) * (n_places - 1),
+        "ml_variance": same(d.ml_variance_mm2),
+        "ml_df": same(d.ml_df / (d.n_places - 1)) * (n_places - 1),
+        "ml_u_mean": same(d.ml_u_mean_mm * np.sqrt(d.n_places)) / np.sqrt(n_places),
+        # More readings in the same one or two steps would bound it closer; by how much is not told.
+        "sd_bound": same(d.sd_bound_mm),
     }
     a_place = d.n_readings[spool] / d.n_places[spool]
     n_readings = np.round(n_places * a_place).astype(np.int64)

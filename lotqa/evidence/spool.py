@@ -18,10 +18,12 @@ from lotqa.evidence.order import lag1, runs_test, trend
 from lotqa.evidence.outliers import generalized_esd
 from lotqa.evidence.ovality import Ovality, ovality_evidence, place_ovality
 from lotqa.evidence.resolution import rounding_variance_mm2
+from lotqa.evidence.rounding import Rounded, censored_normal
 from lotqa.evidence.tolerance import distribution_free_coverage
 from lotqa.evidence.window import hidden_window
 from lotqa.model import BoolArray, FloatArray, Readings
 
+COARSE = 0.6  # steps of observed spread below which s**2 - q**2/12 is no fair estimate any more
 MIN_ORDER = 10  # below, the normal approximations of runs and lag 1 are not fair
 MIN_OUTLIERS = 10  # Rosner: fair from 15; at 10 a gross slip is still found
 OUTLIER_SHARE = 5  # one place of five may be tested for being out of line
@@ -132,7 +134,8 @@ def lot_evidence(
         offset.offset_mm,
         shown,
     )
-    diameter = diameter_evidence(places, k, scatter, offset, step_mm)
+    coarse = coarse_spools(readings, places, k, step_mm)
+    diameter = diameter_evidence(places, k, scatter, offset, step_mm, coarse)
     u_reading = float(np.sqrt(scatter.sd_mm**2 + rounding_variance_mm2(step_mm)))
     return LotEvidence(
         spools=readings.spools,
@@ -147,6 +150,31 @@ def lot_evidence(
         outlier=outliers_of(places, k, outlier_alpha),
         ovality=ovality_evidence(places.spool, k, shown, u_reading),
         flow=flow_evidence(diameter, section),
+    )
+
+
+def coarse_spools(
+    readings: Readings, places: Places, n_spools: int, step_mm: float
+) -> Rounded | None:
+    """Likelihood for spools whose readings spread by less than COARSE steps; None if none does."""
+    if step_mm <= 0 or not len(readings):
+        return None
+    # Deviations, so that a common diameter does not eat the digits.
+    n = np.bincount(readings.spool, minlength=n_spools).clip(1)
+    middle = np.bincount(readings.spool, readings.diameter_mm, minlength=n_spools) / n
+    off = readings.diameter_mm - middle[readings.spool]
+    spread = np.sqrt(np.bincount(readings.spool, off**2, minlength=n_spools) / n)
+    some = np.bincount(places.spool, minlength=n_spools) > 1
+    coarse = some & (spread < COARSE * step_mm)
+    if not coarse.any():
+        return None
+    rows = coarse[readings.spool]
+    return censored_normal(
+        readings.spool[rows],
+        n_spools,
+        readings.diameter_mm[rows],
+        1.0 / places.n_readings[readings.place[rows]],  # the readings of a place tell one fact
+        step_mm,
     )
 
 

@@ -13,7 +13,7 @@ NAMES: Final = {
     "operator": "hand to hand",
     "operator x place": "hand to hand, by place",
     "reproducibility": "hands together",
-    "gauge": "hand and tool together",
+    "gauge": "hand and tool",
     "place": "places",
     "total": "all together",
 }

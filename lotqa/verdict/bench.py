@@ -23,7 +23,8 @@ def enough_places(evidence: LotEvidence, criteria: Criteria) -> Check:
         if count >= least:
             return f"{counted(count, 'place')} were read, at least {least:g} asked."
         verb = "was" if count == 1 else "were"
-        return f"{counted(count, 'place')} {verb} read, at least {least:g} asked: read {least - count:g} more."
+        head = f"{counted(count, 'place')} {verb} read, at least {least:g} asked"
+        return f"{head}: read {least - count:g} more."
 
     return to_be_settled(
         "readings.places",

@@ -82,12 +82,16 @@ def _p_spread(case: Case, i: int) -> float:
     if cp_min <= 0:
         return 1.0
     limit = case.evidence.section.tolerance_mm / (3 * cp_min)
+    scatter = _scatter_variances(case.evidence.scatter)
+    if np.isfinite(d.ml_variance_mm2[i]):
+        # Likelihood took rounding out of single readings; their scatter is still in.
+        p = probability_sd_at_most(d.ml_variance_mm2[i], d.df_spread[i], scatter, limit)
+        return float(np.mean(p))
     rounding = rounding_variance_mm2(case.evidence.step_mm)
     weight = float(d.reading_weight[i])
     # Rounding alone can hide a spread of this size: it is the least that was observed.
     observed = max(float(d.s_observed_mm[i]) ** 2, weight * rounding)
-    scatter = _scatter_variances(case.evidence.scatter)
-    p = probability_sd_at_most(observed, d.n_places[i] - 1, weight * (scatter + rounding), limit)
+    p = probability_sd_at_most(observed, d.df_spread[i], weight * (scatter + rounding), limit)
     return float(np.mean(p))
 
 

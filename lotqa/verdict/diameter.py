@@ -33,6 +33,13 @@ def spread(evidence: LotEvidence, criteria: Criteria) -> Check:
     def sentence(i: int) -> str:
         if d.n_places[i] < 2:
             return "The spread along the filament needs two places at least: not checked."
+        if not d.resolved[i]:
+            bound, top = against(d.sd_hi_mm[i], limit, 4)
+            return (
+                f"The spread along the filament is not resolvable with a step of "
+                f"{evidence.step_mm:g} mm: it is at most {bound} mm (95 %); at +/- "
+                f"{section.tolerance_mm:g} mm up to {top} mm is accepted."
+            )
         value, top = against(d.sd_mm[i], limit, 4)
         cp = evidence.capability.cp[i]
         index = f"Cp {number(cp, 2)}" if np.isfinite(cp) else "Cp not resolved by this tool"
@@ -48,7 +55,7 @@ def spread(evidence: LotEvidence, criteria: Criteria) -> Check:
         best=best,
         worst=worst,
         checked=d.n_places > 1,
-        value=d.sd_mm,
+        value=np.where(d.resolved, d.sd_mm, np.nan),
         limit=_everywhere(limit, d.sd_mm),
         unit="mm",
         sentence=sentence,

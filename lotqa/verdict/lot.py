@@ -129,12 +129,13 @@ def _unopened(received: int, n: int, rejected: int, confidence: float) -> Unopen
         return None
     bad = bad_upper_bound(received, n, rejected, confidence) - rejected
     few = "none" if bad == 0 else f"at most {bad}"
+    of = counted(received, "spool")
     return Unopened(
         spools=rest,
         bad_upper=bad,
         text=(
-            f"{n} of {counted(received, 'spool')} inspected, drawn at random as is supposed; of the "
-            f"{rest} not opened {few} would be rejected ({100 * confidence:g} % sure)."
+            f"{n} of {of} inspected, drawn at random as is supposed; of the {rest} not opened "
+            f"{few} would be rejected ({100 * confidence:g} % sure)."
         ),
     )
 

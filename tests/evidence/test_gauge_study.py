@@ -255,6 +255,39 @@ def test_the_sign_of_a_difference_is_judged_as_by_the_f_test():
     assert hi == pytest.approx(0.0, abs=1e-9)
 
 
+def test_two_mean_squares_that_make_one_are_exact_beside_one_that_vanishes():
+    """n v and m v are v times chi-squares of n and m: together one of n + m (the condition that
+    the term for pairs of like sign was made for)."""
+    n, m, v = 9, 14, 0.3
+    estimate, lo, _ = combination_interval([1, 1, -1], [n * v, m * v, 1e-12], [n, m, 20])
+    assert estimate == pytest.approx((n + m) * v)
+    assert lo == pytest.approx(chi_square_limits((n + m) * v, n + m)[0], rel=1e-6)
+
+
+def test_the_ratio_is_exact_where_places_and_operators_rule():
+    """Repeats and interaction of next to nothing: p P / (o O) has the F limits of its two df."""
+    rng = np.random.default_rng(5)
+    place, operator, y = crossed(rng, (8, 4, 2), 1.0, 0.7, 1e-7, 1e-7)
+    full = gauge_study(place, operator, y, interaction_alpha=ALPHA).with_interaction
+    ratio = 8 * full.table[0].ms_mm2 / (4 * full.table[1].ms_mm2)
+    wanted = ratio / stats.f.ppf([0.975, 0.025], 7, 3)
+    assert full.ratio.place_to_gauge_ci == pytest.approx(wanted, rel=1e-4)
+
+
+def test_the_ratio_is_that_of_chi_square_where_the_gauge_is_all_but_known():
+    """400 operators: only the three places are uncertain, by chi-square with 2 df.
+
+    The F quantiles for 399 and 798 df lie within 1 % of those limits.
+    """
+    rng = np.random.default_rng(15)
+    place, operator, y = crossed(rng, (3, 400, 2), 1.0, 0.1, 1.0, 0.2)
+    full = gauge_study(place, operator, y, interaction_alpha=ALPHA).with_interaction
+    P, _, crossing, _ = (line.ms_mm2 for line in full.table)
+    gauge = full.component("gauge").variance_mm2
+    wanted = (chi_square_limits(P, 2) - crossing) / (400 * 2) / gauge
+    assert full.ratio.place_to_gauge_ci == pytest.approx(wanted, rel=0.02)
+
+
 N_STUDIES = 1200
 SHAPES = [
     ((10, 3, 3), 1.0, 0.4, 0.3, 0.5),

@@ -109,6 +109,27 @@ def test_a_good_tool_is_told_to_do():
     )
 
 
+def test_hands_that_differ_too_much_are_not_cured_by_more_readings():
+    """30 % of 0.10 mm are 0.03 mm, six times 0.005: hands of 0.006 mm alone exceed it."""
+    parts = document()["components"]
+    parts.insert(1, {**parts[0], "name": "reproducibility", "sd_mm": 0.006,
+                     "variance_mm2": 0.006**2})  # fmt: skip
+    crossed = {"anova": [{}, {}, {"p": 0.01}, {}]}
+    changed = document(
+        components=parts,
+        operators=["ada", "ben"],
+        models={"with_interaction": crossed},
+        interaction_pooled=False,
+        interaction_alpha=0.25,
+    )
+    texts = study_sentences(changed)
+    assert "no number of readings by one hand cures" in texts[2]
+    assert texts[0].startswith("One hand and this calliper")
+    assert "2 hands differ by 0.0060 mm" in texts[3]
+    assert texts[3].endswith("so few tell little of the next one.")
+    assert texts[4].startswith("Hands differ more at one place than at another (p 0.010, not")
+
+
 def test_a_scatter_below_the_step_is_bounded_and_not_called_zero():
     (first, *_) = study_sentences(document(resolved=False))
     assert first == (

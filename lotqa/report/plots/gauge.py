@@ -154,7 +154,7 @@ def parts_plot(
                 zorder=5, clip_on=False)  # fmt: skip
         ax.text(-0.02, y, shortened(name, int(label_in / 0.065)), transform=beside, ha="right",
                 va="center", fontsize=TYPE_PT["small"])  # fmt: skip
-        ax.text(1.03, y, shown(sd, 4), transform=beside, va="center", fontsize=TYPE_PT["small"])
+        ax.text(1.05, y, shown(sd, 4), transform=beside, va="center", fontsize=TYPE_PT["small"])
     values, digits = ticks(0, right, 4 if size.narrow else 8)
     ax.set_xticks(values)
     ax.set_xticklabels([shown(v, max(2, digits)) for v in values])
