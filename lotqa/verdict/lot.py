@@ -178,18 +178,22 @@ def _pooled_spread(
     usable = d.n_places > 1
     if not usable.any():
         return None, None
-    df = (d.n_places[usable] - 1).astype(np.float64)
+    df = d.df_spread[usable]
     rounding = rounding_variance_mm2(evidence.step_mm)
-    weight = np.average(d.reading_weight[usable], weights=df)
+    reading = evidence.scatter.sd_mm**2 + rounding
+    # Likelihood (rounding.py) gives the variance of single readings, s that of place means.
+    told = np.isfinite(d.ml_variance_mm2[usable])
+    observed = np.where(told, d.ml_variance_mm2[usable], d.s_observed_mm[usable] ** 2)
+    taken = np.where(told, evidence.scatter.sd_mm**2, d.reading_weight[usable] * reading)
+    hidden = np.where(told, 0.0, d.reading_weight[usable] * rounding)
     variance, lo, hi = (
         float(v)
         for v in difference_interval(
-            np.average(d.s_observed_mm[usable] ** 2, weights=df),
+            np.average(observed, weights=df),
             df.sum(),
-            evidence.scatter.sd_mm**2 + rounding,
+            np.average(taken, weights=df),
             evidence.scatter.df,
-            weight,
-            v1_ceiling=weight * rounding,
+            v1_ceiling=np.average(hidden, weights=df),
         )
     )
     sd, sd_lo, sd_hi = (float(np.sqrt(max(v, 0.0))) for v in (variance, lo, hi))
