@@ -38,6 +38,7 @@ KNOWN: dict[str, tuple[str, float, float]] = {
     "gauge.pin_shift_max_mm": ("mm", 0.0, 1.0),
     "gauge.share_max_pct": ("%", 0.0, 1000.0),
     "gauge.interaction_alpha": ("", 0.0, 1.0),
+    "gauge.fit_max_ratio": ("", 0.0, 10.0),
     "lot.rejected_max": ("spools", 0, 100000),
     "lot.alike_alpha": ("", 0.0, 0.5),
     "lot.confidence": ("", 0.5, 0.999),

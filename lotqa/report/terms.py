@@ -43,6 +43,7 @@ CHECK_NAMES: Final[dict[str, str]] = {
     "findings.minor": "Minor findings",
     "gauge.pin": "Pin check of the instrument",
     "gauge.shift": "Shift of the instrument",
+    "gauge.fit": "Instrument against tolerance",
     "lot.spools": "Spools of the lot",
     "lot.spread": "Spread within the spools",
     "lot.sample": "Size of the sample",

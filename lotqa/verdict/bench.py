@@ -6,10 +6,11 @@ from lotqa.criteria import Criteria
 from lotqa.evidence.spool import MIN_OUTLIERS, LotEvidence
 from lotqa.evidence.window import blind_wavelengths
 from lotqa.verdict.outcome import Check, to_be_settled
-from lotqa.verdict.words import counted, number, probability
+from lotqa.verdict.words import against, counted, number, probability
 
 ORDER_TESTS = 3  # runs, trend, lag 1: the chance of a false alarm is shared among them
 NAMED_WAVES = 5  # the longest ones; the rest is counted
+K = 2  # coverage factor of an expanded uncertainty (GUM 6.3.3)
 USUAL_PIN_READINGS = 6  # three before, three after: what a pin check is taken to be
 
 
@@ -202,7 +203,7 @@ def pin(evidence: LotEvidence, criteria: Criteria) -> Check:
         text = "No pin of known size was read, so the limit of error of the tool stays in full"
         if d.n_places[i] < 2:
             return text + "."
-        u_pin = np.sqrt((evidence.scatter.sd_mm**2 + evidence.step_mm**2 / 12) / USUAL_PIN_READINGS)
+        u_pin = _u_with_pin_mm(evidence)
         now, then = 2 * d.u_mean_mm[i], 2 * np.hypot(d.u_sampling_mm[i], u_pin)
         return (
             f"{text}: a pin check of {USUAL_PIN_READINGS} readings would shrink the uncertainty "
@@ -216,6 +217,45 @@ def pin(evidence: LotEvidence, criteria: Criteria) -> Check:
         value=np.full(k, offset.offset_mm if offset.n_pin_readings else np.nan),
         limit=np.full(k, np.nan),
         unit="mm",
+        sentence=sentence,
+    )
+
+
+def _u_with_pin_mm(evidence: LotEvidence) -> float:
+    """Standard uncertainty of the offset that the usual number of pin readings would leave."""
+    variance = evidence.scatter.sd_mm**2 + evidence.step_mm**2 / 12
+    return float(np.sqrt(variance / USUAL_PIN_READINGS))
+
+
+def tool_fit(evidence: LotEvidence, criteria: Criteria) -> Check:
+    """Whether this tool can judge this tolerance at all, however many places are read."""
+    k, most = len(evidence.spools), criteria["gauge.fit_max_ratio"]
+    tolerance = evidence.section.tolerance_mm
+    expanded = K * evidence.offset.u_mm
+    ratio = expanded / tolerance
+    unfit = not ratio <= most
+    then = K * _u_with_pin_mm(evidence)
+
+    def sentence(_i: int) -> str:
+        own, band = against(expanded, tolerance, 3)
+        if not unfit:
+            return f"The tool's own uncertainty of +/- {own} mm leaves room within +/- {band} mm."
+        if evidence.offset.n_pin_readings == 0 and then / tolerance <= most:
+            cure = f"{USUAL_PIN_READINGS} readings of a pin would bring +/- {number(then, 3)} mm"
+        else:
+            cure = "a micrometer, or many more pin readings, would bring less"
+        return (
+            f"This tool cannot judge +/- {band} mm: its own uncertainty is +/- {own} mm however "
+            f"many places are read; {cure}."
+        )
+
+    return to_be_settled(
+        "gauge.fit",
+        open_question=np.full(k, unfit),
+        checked=evidence.diameter.n_places > 0,
+        value=np.full(k, ratio),
+        limit=np.full(k, most),
+        unit="",
         sentence=sentence,
     )
 

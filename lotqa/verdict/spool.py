@@ -44,6 +44,7 @@ def all_checks(case: Case) -> tuple[Check, ...]:
         bench.shape(evidence, criteria),
         bench.order(evidence, criteria),
         bench.pin(evidence, criteria),
+        bench.tool_fit(evidence, criteria),
         bench.pin_shift(evidence, criteria),
     )
 

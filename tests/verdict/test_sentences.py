@@ -295,6 +295,21 @@ def test_the_pin(offset, key, want):
     assert line(case(replace(GOOD, offset=offset)), key) == want
 
 
+@pytest.mark.parametrize(("offset", "tolerance_mm", "want"), [
+    (unchecked_offset(0.02), 0.05, ("pass", "firm",
+     "The tool's own uncertainty of +/- 0.023 mm leaves room within +/- 0.050 mm.")),
+    (unchecked_offset(0.02), 0.02, ("undecided", "provisional",
+     "This tool cannot judge +/- 0.020 mm: its own uncertainty is +/- 0.023 mm however many places "
+     "are read; 6 readings of a pin would bring +/- 0.007 mm.")),
+    (Offset(0.0, 0.0035, 6, None, None), 0.005, ("undecided", "provisional",
+     "This tool cannot judge +/- 0.005 mm: its own uncertainty is +/- 0.007 mm however many places "
+     "are read; a micrometer, or many more pin readings, would bring less.")),
+])  # fmt: skip
+def test_a_tool_that_cannot_judge_the_tolerance_is_said_so(offset, tolerance_mm, want):
+    section = replace(GOOD.section, tolerance_mm=tolerance_mm)
+    assert line(case(replace(GOOD, offset=offset, section=section)), "gauge.fit") == want
+
+
 def test_what_a_pin_would_buy_is_what_it_buys():
     """The promise is checked by reading one: the same spool with the pin's uncertainty."""
     d = exact(20, 1.752, 0.007)
