@@ -104,6 +104,12 @@ def _reasons(screen: "Console", lot: dict[str, Any], spools: list[dict[str, Any]
             say(screen, f"{s['more_places']} more {makes} make the verdict firm.", indent=2)
         elif s["standing"] == "provisional":
             say(screen, "More places alone will not make the verdict firm.", indent=2)
+        # Documents from before these were kept have neither.
+        likely, claim = s.get("conformity") or {}, s.get("claim") or {}
+        if likely.get("text"):
+            say(screen, likely["text"], indent=2)
+        for statement in claim.get("statements", ()):
+            say(screen, f"may be stated: {statement}", indent=2)
 
 
 def _problems(screen: "Console", problems: list[dict[str, Any]]) -> None:
