@@ -71,7 +71,7 @@ def prepare(
     lot = _with_all_spools(lot)
     if not lot.readings.spools:
         raise UnusableInput("no reading, weigh-in or finding was used: see the problems listed")
-    stock, section, sources = _section(lot, criteria)
+    stock, section, sources = section_of(lot, criteria)
     tool, own_pins, problems = _tool(lot, criteria)
     evidence = _evidence(lot, criteria, tool, own_pins, section, study)
     scale = _scale(lot, criteria)
@@ -88,7 +88,7 @@ def prepare(
         stock=stock,
         ovality_limit_mm=ovality_limit,
     )
-    code, assigned = _lot_code(lot)
+    code, assigned = lot_code_of(lot)
     sheet = lot.sheet
     until = _claim_until(sheet.received, sheet.claim_days)
     return Prepared(case, lot, tool, scale, sources, code, assigned, until, problems)
@@ -113,7 +113,8 @@ def _with_all_spools(lot: LotInput) -> LotInput:
     return replace(lot, readings=replace(lot.readings, spools=tuple(names)))
 
 
-def _section(lot: LotInput, criteria: Criteria) -> tuple[Stock | None, Section, dict[str, str]]:
+def section_of(lot: LotInput, criteria: Criteria) -> tuple[Stock | None, Section, dict[str, str]]:
+    """Stock, limits and where each was taken from: the lot sheet, the readings or the criteria."""
     label, sources = lot.sheet.label, {"nominal_mm": "lot sheet", "tolerance_mm": "lot sheet"}
     nominal = label.nominal_mm
     if nominal is None:
@@ -316,7 +317,7 @@ def _goods(
     )
 
 
-def _lot_code(lot: LotInput) -> tuple[str, bool]:
+def lot_code_of(lot: LotInput) -> tuple[str, bool]:
     """The maker's lot code, or one of our own: arrival, colour, or the name of the file."""
     sheet = lot.sheet
     if sheet.lot:

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from lotqa.case import Prepared, prepare, tool_names
+from lotqa.case import Prepared, lot_code_of, prepare, section_of, tool_names
 from lotqa.criteria import Criteria, read_criteria
 from lotqa.errors import UnusableCriteria
 from lotqa.evidence.conformity import Prior
@@ -115,7 +115,7 @@ def run(
     lot = read_lot(path, options)
     lot = replace(lot, sheet=completed(lot.sheet, stated))
     step("judging")
-    inspection = inspect_lot(lot, sources, remembered(ledger, lot))
+    inspection = inspect_lot(lot, sources, remembered(ledger, lot, sources))
     document = inspection_document(inspection, now)
     if ledger is not None:
         step("entering into the ledger")
@@ -142,7 +142,7 @@ def run(
     return Done(document, page, inspection)
 
 
-def remembered(location: str | None, lot: LotInput) -> Memory:
+def remembered(location: str | None, lot: LotInput, sources: Sources = Sources()) -> Memory:
     """What the ledger at ``location`` knows of the supplier and the tool of ``lot``.
 
     A ledger that is not there yet knows nothing, and is not made here: nothing may be written
@@ -155,13 +155,15 @@ def remembered(location: str | None, lot: LotInput) -> Memory:
         study = tool_study(book, lot)
         if not sheet.supplier or not sheet.material:
             return Memory(study=study)
+        code, _ = lot_code_of(lot)
         earlier = [
             row
             for row in book.lots(supplier=sheet.supplier, material=sheet.material)
-            if row.lot != sheet.lot and (sheet.received is None or row.lot_date < sheet.received)
+            if row.lot != code and (sheet.received is None or row.lot_date < sheet.received)
         ]
-    nominal = sheet.label.nominal_mm
-    same = [r for r in earlier if nominal is None or r.nominal_mm == nominal]
+    # The nominal may be told from the readings only; other stock says nothing of this one.
+    _, section, _ = section_of(lot, _criteria(sheet, sources))
+    same = [r for r in earlier if r.nominal_mm == section.nominal_mm]
     prior = spool_prior(
         [r.mean_mm for r in same if r.mean_mm is not None],
         [r.between_spool_sd_mm for r in same if r.between_spool_sd_mm is not None],
@@ -171,14 +173,10 @@ def remembered(location: str | None, lot: LotInput) -> Memory:
 
 def tool_study(book: Ledger, lot: LotInput) -> Scatter | None:
     """The scatter that a gauge study in the ledger found for the tool of this lot."""
-    find = getattr(book, "scatter_for", None)
-    if find is None:
-        return None
     for name in tool_names(lot):
-        found = find(name)
+        found = book.scatter_for(name)
         if found is not None:
-            sd_mm, df, when = found
-            return Scatter(sd_mm, df, f"gauge study of {when:%Y-%m-%d}")
+            return Scatter(found.sd_mm, found.df, f"gauge study of {found.when:%Y-%m-%d}")
     return None
 
 

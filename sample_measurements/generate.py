@@ -23,6 +23,7 @@ from sample_measurements.making.simulated import (
     lump_positions_m,
     simulate,
 )
+from sample_measurements.making.study import study_csv
 from sample_measurements.making.tables import (
     csv_text,
     finding_rows,
@@ -126,6 +127,7 @@ def write_samples(into: Path) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         for name, content in files.items():
             (folder / name).write_bytes(content)
+    (into / "gauge_study.csv").write_bytes(study_csv(SEED))
     note = "invented and simulated; mean and sd are those of the measured stretch, 0 to 25 m"
     document = {"note": note, "seed": SEED, "lots": truth}
     (into / "truth.json").write_bytes((json.dumps(document, indent=1) + "\n").encode())

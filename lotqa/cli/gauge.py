@@ -100,7 +100,7 @@ def study(
     """Take the scatter of readings apart: same hand, other hands.
 
     FILE has the columns place (or position_m), operator, trial, diameter_mm, or one column a hand
-    (ada_mm, ben_mm). The study is kept by the name of the tool, and later inspections use it.
+    (east_mm, west_mm). The study is kept by the name of the tool, and later inspections use it.
     """
     from lotqa.cli.progress import bar
     from lotqa.cli.screen import print_json

@@ -53,8 +53,11 @@ def cpk(mean: ArrayLike, sd: ArrayLike, lsl: ArrayLike, usl: ArrayLike) -> Float
     >>> round(float(cpk(16.0, 2.0, 8.0, 20.0)), 4)
     0.6667
     """
+    room = room_to_limit(mean, lsl, usl)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray(room_to_limit(mean, lsl, usl) / (3 * np.asarray(sd)))
+        index = np.asarray(room / (3 * np.asarray(sd, dtype=np.float64)))
+    # Just on the limit without any spread: no room is no capability, not an unknown one.
+    return np.where((room == 0) & (np.asarray(sd) == 0), 0.0, index)
 
 
 def room_to_limit(mean: ArrayLike, lsl: ArrayLike, usl: ArrayLike) -> FloatArray:

@@ -6,7 +6,8 @@ freedom, without a prior:
 
     p = T_nu((upper - y) / u) - T_nu((lower - y) / u)
 
-A normal prior (m, tau) from earlier lots is combined by weights 1/u**2 and 1/tau**2 [2]_.  For a
+A normal prior (m, tau) from earlier lots is combined by weights 1/u**2 and 1/tau**2 [2]_, or, when
+nu is finite, by Bayes' rule on a grid: few places that agree by luck would outweigh it.  For a
 standard deviation with observed variance s**2 (df) that holds a known part r**2 of reading:
 
     p(sd <= limit) = P(chi2(df) >= df s**2 / (limit**2 + r**2))
@@ -28,6 +29,7 @@ from scipy.special import chdtrc, ndtr, stdtr
 
 from lotqa.model import BoolArray, FloatArray
 
+BAYES_NODES = 1601  # across +/- 9 standard deviations of the prior, 4000 of the measurement
 NODES = 400  # of the integral over true values, Gauss-Legendre between +/- 8 tau
 
 
@@ -49,10 +51,12 @@ def probability_within(
     0.66
     """
     centre, spread, freedom = (np.asarray(v, dtype=np.float64) for v in (value, u, df))
+    top, bottom = np.asarray(upper, dtype=np.float64), np.asarray(lower, dtype=np.float64)
     with np.errstate(divide="ignore", invalid="ignore"):
-        high = (np.asarray(upper, dtype=np.float64) - centre) / spread
-        low = (np.asarray(lower, dtype=np.float64) - centre) / spread
-    return _student(high, freedom) - _student(low, freedom)
+        high, low = (top - centre) / spread, (bottom - centre) / spread
+    p = _student(high, freedom) - _student(low, freedom)
+    exact = (centre >= bottom) & (centre <= top)  # both limits belong to the interval
+    return np.where(spread == 0, np.where(np.isnan(centre), np.nan, exact), p)
 
 
 def _student(z: FloatArray, df: FloatArray) -> FloatArray:
@@ -72,6 +76,30 @@ def with_prior(value: ArrayLike, u: ArrayLike, prior: Prior) -> tuple[FloatArray
     total = w + w0
     mean = (w * np.asarray(value, dtype=np.float64) + w0 * prior.mean_mm) / total
     return np.asarray(mean), np.asarray(1 / np.sqrt(total))
+
+
+def probability_within_given_prior(
+    value: float, u: float, df: float, prior: Prior, lower: float, upper: float
+) -> float:
+    """Probability of [lower, upper] from a measurement with ``df`` and a normal prior [2]_.
+
+    >>> prior = Prior(1.74, 0.01, 5)
+    >>> round(probability_within_given_prior(1.76, 0.01, np.inf, prior, 1.75, 1.90), 3)
+    0.5
+    """
+    if not np.isfinite(df):
+        mean, sd = with_prior(value, u, prior)
+        return float(probability_within(mean, sd, np.inf, lower, upper))
+    # Dense where either of both is narrow, far out for Student's tails, ending on the limits.
+    span = np.linspace(-9.0, 9.0, BAYES_NODES)
+    by_prior, by_measurement = prior.mean_mm + prior.sd_mm * span, value + u * np.sinh(span)
+    x = np.unique(np.concatenate([by_prior, by_measurement, [lower, upper]]))
+    log_density = -(((x - prior.mean_mm) / prior.sd_mm) ** 2) / 2
+    log_density -= (df + 1) / 2 * np.log1p(((x - value) / u) ** 2 / df)
+    density = np.exp(log_density - log_density.max())
+    pieces = np.diff(x) * (density[1:] + density[:-1]) / 2
+    inside = (x[:-1] >= lower) & (x[1:] <= upper)
+    return float(pieces[inside].sum() / pieces.sum())
 
 
 def probability_sd_at_most(

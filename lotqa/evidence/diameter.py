@@ -29,7 +29,7 @@ from lotqa.evidence.dependence import effective_places, process_variance
 from lotqa.evidence.gauge import Offset, Scatter
 from lotqa.evidence.ovality import PlaceOvality
 from lotqa.evidence.resolution import rounding_variance_mm2, u_rounding_left_mm
-from lotqa.evidence.rounding import Rounded
+from lotqa.evidence.rounding import Rounded, unresolved_quantile
 from lotqa.evidence.summary import chi_square_factors, student_quantile, summarise
 from lotqa.evidence.tolerance import two_sided_factor
 from lotqa.evidence.variances import difference_interval
@@ -37,6 +37,7 @@ from lotqa.model import BoolArray, FloatArray, IntArray
 
 COVERAGE = 0.95  # share of the metres that the tolerance interval speaks of
 CONFIDENCE = 0.95
+KNOWN = 1e9  # degrees of freedom of what is not estimated from the places
 ONE_SIDED = float(ndtri(CONFIDENCE))
 
 
@@ -64,7 +65,7 @@ class DiameterEvidence:
     mean_lo_mm: FloatArray
     mean_hi_mm: FloatArray
     u_mean_mm: FloatArray  # standard uncertainty, all of it
-    u_sampling_mm: FloatArray  # the part that more places would shrink
+    u_sampling_mm: FloatArray  # of places and scatter; where not resolved, what the step hides
     s_observed_mm: FloatArray  # plain s of the place means
     sd_mm: FloatArray  # the filament's own
     sd_lo_mm: FloatArray
@@ -84,7 +85,7 @@ class DiameterEvidence:
     # Of spools whose spread is of the size of the step (rounding.py); NaN for the others.
     ml_variance_mm2: FloatArray  # of single readings, rounding removed, scatter not
     ml_df: FloatArray
-    ml_u_mean_mm: FloatArray
+    ml_u_mean_mm: FloatArray  # not resolved: what the step hides of the mean
     sd_bound_mm: FloatArray  # upper bound where not resolved
 
 
@@ -187,11 +188,11 @@ def _take_over(columns: dict[str, FloatArray], coarse: Rounded | None, offset_mm
         columns[name] = nan.copy()
     if coarse is None:
         return
-    told = coarse.resolved
-    columns["mean"][told] = coarse.mean_mm[told] - offset_mm
+    told, judged = coarse.resolved, np.isfinite(coarse.mean_mm)
+    columns["mean"][judged] = coarse.mean_mm[judged] - offset_mm
     columns["ml_variance"][told] = coarse.sd_mm[told] ** 2
     columns["ml_df"][told] = coarse.df[told]
-    columns["ml_u_mean"][told] = coarse.se_mean_mm[told]
+    columns["ml_u_mean"][judged] = coarse.se_mean_mm[judged]
     columns["sd_bound"] = np.where(told, np.nan, coarse.sd_upper_mm)
 
 
@@ -233,14 +234,15 @@ def _combine(
     variance_hi = np.where(resolved, variance_hi, bound**2)
 
     u_sampling = np.sqrt(np.maximum(s2, 0.0) / n_effective)
-    u_sampling = np.where(by_likelihood, columns["ml_u_mean"], u_sampling)
-    left = np.where(by_likelihood, 0.0, u_rounding_left_mm(columns["s_reading"], step_mm))
+    by_step = np.isfinite(columns["ml_u_mean"])  # rounding is in the likelihood's uncertainty
+    u_sampling = np.where(by_step, columns["ml_u_mean"], u_sampling)
+    left = np.where(by_step, 0.0, u_rounding_left_mm(columns["s_reading"], step_mm))
     u_fixed = np.hypot(offset.u_mm, left)
     u_mean = np.hypot(u_sampling, u_fixed)
     with np.errstate(divide="ignore", invalid="ignore"):
-        half = np.hypot(
-            student_quantile(df, CONFIDENCE) * u_sampling, student_quantile(1e9) * u_fixed
-        )
+        # An unresolved mean has no spread to learn from: its interval is that of the likelihood.
+        factor = student_quantile(np.where(resolved, df, KNOWN), CONFIDENCE)
+        half = np.hypot(factor * u_sampling, student_quantile(KNOWN) * u_fixed)
         half = np.where(n_places > 1, half, np.inf)
 
         # One-sided upper limits, as the tolerance factor holds inside.
@@ -322,9 +324,12 @@ def project(
         "df": same(d.df_spread / (d.n_places - 1)) * (n_places - 1),
         "ml_variance": same(d.ml_variance_mm2),
         "ml_df": same(d.ml_df / (d.n_places - 1)) * (n_places - 1),
-        "ml_u_mean": same(d.ml_u_mean_mm * np.sqrt(d.n_places)) / np.sqrt(n_places),
-        # More readings in the same one or two steps would bound it closer; by how much is not told.
-        "sd_bound": same(d.sd_bound_mm),
+        # What the step hides of an unresolved mean, more places in the same steps hide as well.
+        "ml_u_mean": same(d.ml_u_mean_mm)
+        * (np.sqrt(d.n_places[spool] / n_places) if d.resolved[spool] else np.ones(m)),
+        # More readings in the same one or two steps bound it closer.
+        "sd_bound": same(d.sd_bound_mm)
+        * (unresolved_quantile(d.n_places[spool]) / unresolved_quantile(n_places)),
     }
     a_place = d.n_readings[spool] / d.n_places[spool]
     n_readings = np.round(n_places * a_place).astype(np.int64)

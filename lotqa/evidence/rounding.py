@@ -7,19 +7,25 @@ likelihood of a normal sample is then a product of cell probabilities
 
 and is maximised here by EM [2]_ for many spools at once, through the counts of distinct values.
 Standard errors come from the expected information.  Sheppard's correction (s**2 - q**2/12)
-is the cross-check; both agree where sigma is above half a step.  When all readings fall into one
-cell or two neighbouring ones, any small sigma explains them equally well: sigma is then not
-resolved, and only an upper bound stands, from the profile likelihood (chi-square, 1 df) [1]_.
+is the cross-check; both agree where sigma is above half a step.  When all n readings fall into c
+cells, one or two neighbouring ones, any small sigma explains them equally well: sigma is then not
+resolved.  Only an upper bound stands, the sigma under which that happens with probability a:
+
+    P(c cells) <= (2 Phi(c / (2 sigma)) - 1)**n = a                                  [3]_
+
+and the mean lies anywhere in the interval of its profile likelihood (chi-square, 1 df) [1]_.
 
 .. [1] Gjeddebaek, Skand. Aktuarietidskr. 32 (1949) 135: grouped observations from a normal
    distribution; Meeker & Escobar, Statistical Methods for Reliability Data (1998), 7.3, 8.3.
 .. [2] Dempster, Laird & Rubin, J. Royal Statist. Soc. B 39 (1977) 1, 4.2.2 (grouping).
+.. [3] Test inversion, Casella & Berger, Statistical Inference (2002), 9.2.1.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import chdtri, log_ndtr, ndtr
+from numpy.typing import ArrayLike
+from scipy.special import chdtri, log_ndtr, ndtri
 
 from lotqa.evidence.resolution import rounding_variance_mm2
 from lotqa.model import BoolArray, FloatArray, IntArray
@@ -28,7 +34,8 @@ ROUNDS = 400  # EM halves the distance to the maximum every few rounds down to s
 SIGMA_FLOOR = 0.05  # of a step: below, cell probabilities are 0 or 1 to the last digit
 FINE = 3.0  # steps of sigma above which rounding takes less than 1 % of the information
 LOWEST = -690.0  # ln of the smallest number that can still be divided by
-SIGMA_NODES, MU_NODES = 80, 41  # of the profile likelihood of an unresolved sigma
+SIGMA_NODES, MU_NODES = 80, 241  # of the profile likelihood where sigma is not resolved
+MU_REACH = 3.0  # steps either way of the middle, wider than any interval from two places on
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -163,6 +170,16 @@ def _log_cell(a: FloatArray, b: FloatArray) -> FloatArray:
     return np.asarray(np.maximum(log_p, LOWEST))
 
 
+def unresolved_quantile(n: ArrayLike, confidence: float = 0.95) -> FloatArray:
+    """Cells on either side of the middle, in units of the bound of sigma, for n readings [3]_.
+
+    >>> round(float(0.5 / unresolved_quantile(20)), 3)    # all 20 alike: the bound, in steps
+    0.363
+    """
+    chance = ((1 - confidence) / 2) ** (1 / np.asarray(n, dtype=np.float64))
+    return np.asarray(ndtri((1 + chance) / 2))
+
+
 def _unresolved(
     group: IntArray,
     counts: FloatArray,
@@ -171,38 +188,38 @@ def _unresolved(
     confidence: float,
     out: Rounded,
 ) -> None:
-    """One cell or two neighbours: the mean lies in them, sigma is bounded from above only."""
+    """One cell or two neighbours: sigma is bounded from above, the mean from both sides."""
     n = counts.sum(axis=1)
     share = counts[:, -1] / n if counts.shape[1] == 2 else np.zeros(len(n))
-    two = (share > 0) & (share < 1)
-    # sigma -> 0 puts the mean at the common edge of two cells, anywhere in a single one.
-    edge = centre[:, 0] + 0.5
-    only = np.where(share == 1, centre[:, -1], centre[:, 0])
-    mean = np.where(two, edge, only)
-    best = np.where(
-        two, n * (_xlogx(share) + _xlogx(1 - share)), 0.0
-    )  # log likelihood at its upper bound
-    drop = float(chdtri(1, 1 - confidence)) / 2
-    sigma = np.geomspace(0.02, 40.0, SIGMA_NODES)
-    upper = np.full(len(n), sigma[0])
-    for s in sigma:
-        offsets = np.linspace(-1.5, 1.5, MU_NODES) * max(s, 1.0)
-        mu = mean[:, None] + offsets
-        likelihood = np.zeros(mu.shape)
-        for c in range(counts.shape[1]):
-            a = (centre[:, c, None] - 0.5 - mu) / s
-            b = (centre[:, c, None] + 0.5 - mu) / s
-            with np.errstate(divide="ignore"):
-                likelihood += counts[:, c, None] * np.log(np.maximum(ndtr(b) - ndtr(a), 1e-300))
-        allowed = likelihood.max(axis=1) >= best - drop
-        upper = np.where(allowed, s, upper)
-    grid = sigma[1] / sigma[0]
-    out.mean_mm[group] = mean * step_mm
+    two = share > 0
+    # Spools of like counts have like intervals, and most of a lot are like.
+    seen, which = np.unique(np.round(np.stack([n, share], axis=1), 9), axis=0, return_inverse=True)
+    ends = np.array([_mean_interval(a, b, confidence) for a, b in seen])[which.ravel()]
+    drawn_at = float(ndtri(0.5 + confidence / 2))
+    u = (ends[:, 1] - ends[:, 0]) / 2 / drawn_at
+    # Anywhere in one cell: a rectangle, whose u is more than its half width over the quantile.
+    rectangle = np.sqrt(rounding_variance_mm2(1.0))
+    out.mean_mm[group] = (centre[:, 0] + ends.mean(axis=1)) * step_mm
     out.sd_mm[group] = 0.0
-    out.se_mean_mm[group] = np.sqrt(np.where(two, 0.0, 1 / 12)) * step_mm
+    out.se_mean_mm[group] = np.where(two, u, np.maximum(u, rectangle)) * step_mm
     out.df[group] = n - 1
-    out.sd_upper_mm[group] = upper * grid * step_mm  # the next node: never too small by the grid
+    out.sd_upper_mm[group] = np.where(two, 1.0, 0.5) / unresolved_quantile(n, confidence) * step_mm
 
 
-def _xlogx(p: FloatArray) -> FloatArray:
-    return np.asarray(np.where(p > 0, p * np.log(np.where(p > 0, p, 1.0)), 0.0))
+def _mean_interval(n: float, share: float, confidence: float) -> tuple[float, float]:
+    """Ends of the mean's interval, in steps from the middle of the lower cell [1]_.
+
+    ``share`` of the n readings lies in the upper cell; 0 means that there is one cell only.
+    """
+    mu = np.linspace(-MU_REACH, MU_REACH, MU_NODES) + (0.5 if share > 0 else 0.0)
+    sigma = np.geomspace(0.002, 4.0, SIGMA_NODES)[:, None]
+    log_likelihood = n * (1 - share) * _log_cell((-0.5 - mu) / sigma, (0.5 - mu) / sigma)
+    if share > 0:
+        log_likelihood = log_likelihood + n * share * _log_cell(
+            (0.5 - mu) / sigma, (1.5 - mu) / sigma
+        )
+    profile = log_likelihood.max(axis=0)
+    drop = float(chdtri(1, 1 - confidence)) / 2
+    allowed = mu[profile >= profile.max() - drop]
+    spacing = mu[1] - mu[0]  # the next node: never too narrow by the grid
+    return float(allowed[0] - spacing), float(allowed[-1] + spacing)

@@ -1,8 +1,8 @@
 """The readings of a gauge study: who read which place how often, every row accounted for.
 
 Long, one reading a row: ``place`` or ``position_m`` (and ``spool``, ``direction_deg``),
-``operator``, ``trial``, ``diameter_mm``.  Wide, one column a hand: ``place, trial, ada_mm,
-ben_mm``, or one a hand and trial: ``place, ada_1_mm, ada_2_mm``.  Readings of one place in two
+``operator``, ``trial``, ``diameter_mm``.  Wide, one column a hand: ``place, trial, east_mm,
+west_mm``, or one a hand and trial: ``place, east_1_mm, east_2_mm``.  Readings of one place in two
 directions are two places: ovality is no scatter.  Without a trial column trials count in the
 order typed.
 
@@ -160,7 +160,7 @@ def _refuse_without_columns(
     if "diameter_mm" not in table.columns.index and not hands:
         header = [*table.columns.typed.values(), *(name for _, name in table.columns.unknown)]
         what = missing_columns(["diameter_mm"], header, problems)
-        raise Refused(table.file, None, f"{what}, or name a column for each hand, such as ada_mm")
+        raise Refused(table.file, None, f"{what}, or name a column for each hand, such as east_mm")
     turned = [hand.header for hand in hands if _DIRECTION.fullmatch(plain(hand.operator))]
     if turned:
         raise Refused(

@@ -155,7 +155,7 @@ def _read(
             index_col=False,
             dtype=dtype,
             keep_default_na=False,
-            na_values={c: [""] for c in floats},
+            na_values={c: [""] for c in floats},  # type: ignore[misc]  # names may be numbers
             skip_blank_lines=False,
             decimal=decimal,
             encoding="utf-8",

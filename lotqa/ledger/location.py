@@ -56,6 +56,11 @@ def locate(location: str) -> Place:
 
 
 def ledger_exists(location: str) -> bool:
-    """Whether a ledger file is there; a database on a server is always taken as there."""
+    """Whether a ledger file is there; a database on a server is always taken as there.
+
+    An empty file is none yet: the first inspection makes it one.
+    """
     place = locate(location)
-    return place.path is None or place.path.exists()
+    if place.path is None:
+        return True
+    return place.path.is_file() and place.path.stat().st_size > 0

@@ -116,6 +116,7 @@ class Words:
     reasons_spool = "Spool {spool}"
     what_to_do = "Do"
     how_sure = "How sure"
+    gauge_study = "Gauge study"
     may_be_stated = "What may be stated to the supplier"
     reasons_alike = "All spools alike"
     holding = "{n} checks that hold"

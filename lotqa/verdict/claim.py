@@ -1,14 +1,19 @@
 """What may be stated to a supplier: only what lies outside a promise by more than its uncertainty.
 
 The rule is that of ISO 14253-1:2017 for proving nonconformity, with expanded uncertainty k = 2.
+Of n single places one may stand out by chance alone, so there k grows until all n together accuse
+wrongly no more often than one would: the normal quantile at 1 - 0.025 / n [1]_, never below 2.
 Only the label's promises count (tolerance, net mass, ovality if stated) and findings; the buyer's
 own limits of spread and flow are no promise of the maker, unless they were agreed with the order.
 Within the doubt zone nobody is accused.
+
+.. [1] Bonferroni's inequality: NIST/SEMATECH e-Handbook of Statistical Methods, 7.4.7.3.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import ndtri
 
 from lotqa.evidence.conformity import nonconformity_shown
 from lotqa.evidence.resolution import rounding_variance_mm2
@@ -17,6 +22,7 @@ from lotqa.verdict.spool import Case
 from lotqa.verdict.words import number
 
 K = 2  # coverage factor of the rule
+WRONGED = 0.025  # how often all places of one spool together may accuse wrongly, one side
 RULE = (
     "ISO 14253-1:2017: stated only outside the limit by more than the expanded uncertainty (k = 2)"
 )
@@ -63,14 +69,18 @@ def _mean(case: Case, i: int) -> str | None:
 
 
 def _places(case: Case, i: int) -> str | None:
-    """Single places outside the tolerance by more than the uncertainty of one place."""
+    """Single places outside the tolerance by more than the uncertainty of the one that stands out.
+
+    The standard uncertainty of one place holds scatter, rounding and the offset of the tool.
+    """
     evidence, section = case.evidence, case.evidence.section
     places = evidence.places
     mine = np.flatnonzero(places.spool == i)
     if not len(mine):
         return None
     reading = evidence.scatter.sd_mm**2 + rounding_variance_mm2(evidence.step_mm)
-    expanded = K * np.sqrt(places.reading_weight[mine] * reading + evidence.offset.u_mm**2)
+    k = coverage_factor(len(mine))
+    expanded = k * np.sqrt(places.reading_weight[mine] * reading + evidence.offset.u_mm**2)
     values = places.mean_mm[mine]
     shown = nonconformity_shown(values, expanded, section.lsl_mm, section.usl_mm)
     if not shown.any():
@@ -83,9 +93,19 @@ def _places(case: Case, i: int) -> str | None:
     head = "One place reads" if count == 1 else f"{count} of {len(mine)} places read"
     return (
         f"{head} outside {number(section.lsl_mm, 3)} to {number(section.usl_mm, 3)} mm by more "
-        f"than the expanded uncertainty of a place ({number(float(expanded[worst]), 3)} mm); the "
-        f"farthest{spot}: {number(float(values[worst]), 3)} mm."
+        f"than the expanded uncertainty of a place ({number(float(expanded[worst]), 3)} mm, "
+        f"k = {number(k, 1)} for {len(mine)} places); the farthest{spot}: "
+        f"{number(float(values[worst]), 3)} mm."
     )
+
+
+def coverage_factor(n_places: int) -> float:
+    """Coverage factor for one of ``n_places`` single places [1]_.
+
+    >>> round(coverage_factor(20), 2), coverage_factor(1)
+    (3.02, 2)
+    """
+    return max(K, float(ndtri(1 - WRONGED / n_places)))
 
 
 def _ovality(case: Case, i: int, label_mm: float | None) -> str | None:

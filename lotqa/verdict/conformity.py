@@ -15,7 +15,7 @@ from lotqa.evidence.conformity import (
     Prior,
     probability_sd_at_most,
     probability_within,
-    with_prior,
+    probability_within_given_prior,
 )
 from lotqa.evidence.gauge import Scatter
 from lotqa.evidence.resolution import rounding_variance_mm2
@@ -62,10 +62,10 @@ def conformity(case: Case, judgement: Judgement, i: int, prior: Prior | None) ->
 def _p_mean(case: Case, i: int, prior: Prior | None) -> float:
     d, section = case.evidence.diameter, case.evidence.section
     value, u, df = float(d.mean_mm[i]), float(d.u_mean_mm[i]), _df_of_mean(case, i)
-    if prior is not None:
-        value, u = (float(v) for v in with_prior(value, u, prior))
-        df = np.inf
-    return float(probability_within(value, u, df, section.lsl_mm, section.usl_mm))
+    lsl, usl = section.lsl_mm, section.usl_mm
+    if prior is None or u == 0:
+        return float(probability_within(value, u, df, lsl, usl))
+    return probability_within_given_prior(value, u, df, prior, lsl, usl)
 
 
 def _df_of_mean(case: Case, i: int) -> float:

@@ -139,7 +139,8 @@ def test_all_readings_equal(bench: Path) -> None:
     put_lot(bench / "lot", readings=HEADER + rows)
     diameter = judged("lot")["spools"][0]["diameter"]
     assert diameter["sd_observed_mm"] == 0
-    assert diameter["sd_mm"] == 0
+    assert diameter["sd_mm"] is None
+    assert diameter["sd_resolved"] is False
     assert diameter["cp"] is None
     assert diameter["cpk"] is None
     # A rounded reading hides a spread up to about its step: the interval must not close on zero.

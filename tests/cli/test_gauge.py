@@ -23,7 +23,7 @@ MOVED = STEADY.replace("after,1.750,1.7", "after,1.750,1.8")
 SHEET_WITH_TOOL = SHEET + '\n[[instrument]]\nkind = "calliper"\nname = "bench 1"\n'
 
 
-def study_text(hands: tuple[str, ...] = ("ada", "ben"), seed: int = 3) -> str:
+def study_text(hands: tuple[str, ...] = ("east", "west"), seed: int = 3) -> str:
     """Ten places read three times by each hand to 0.01 mm; scatter 0.008 mm, seeded."""
     chance = random.Random(seed)
     rows = ["place,operator,trial,diameter_mm"]
@@ -86,7 +86,7 @@ def test_the_document_has_what_was_agreed(study: Path) -> None:
                      "--instrument", "Bench 1")  # fmt: skip
     assert found["schema"] == "lotqa.gauge.v1"
     assert found["page"] is None
-    assert (found["places"], found["operators"], found["trials"]) == (10, ["ada", "ben"], 3)
+    assert (found["places"], found["operators"], found["trials"]) == (10, ["east", "west"], 3)
     assert found["tolerance_mm"] == 0.03
     assert [m["anova"][-1]["df"] for m in found["models"].values()] == [40, 49]
     parts = {c["name"]: c for c in found["components"]}
@@ -124,7 +124,7 @@ def test_a_tool_without_a_name_is_told_and_not_kept(study: Path, ledger: Path) -
 
 
 def test_one_hand_says_nothing_of_others(study: Path) -> None:
-    study.write_text(study_text(("ada",)), encoding="utf-8")
+    study.write_text(study_text(("east",)), encoding="utf-8")
     found = document("gauge", "study", study, "--no-report", "--no-ledger")
     assert found["model"] == "one_operator"
     assert found["models"] == {"with_interaction": None, "without_interaction": None}
@@ -150,8 +150,8 @@ def test_what_one_reading_cannot_judge_is_said(study: Path) -> None:
     ("change", "message"),
     [
         (
-            lambda t: t.replace("\n7,ben,2,", "\n7,ben,2,x"),
-            "study.csv: missing: trial 2 of place 7 by ben: read it, or take the place out for "
+            lambda t: t.replace("\n7,west,2,", "\n7,west,2,x"),
+            "study.csv: missing: trial 2 of place 7 by west: read it, or take the place out for "
             "everybody\n  study.csv:42: diameter_mm is",
         ),
         (

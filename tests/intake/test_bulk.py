@@ -82,7 +82,7 @@ UGLY = {
     + "007;0,31;1,75\n007;0.5;1.74\n" * 9,
     "identifiers": "spool,diameter_mm\n" + "007,1.75\nNA,1.75\n1E5,1.75\nnull,1.74\n 7 ,1.7\n" * 9,
     "operators and trials": "spool,position_m,operator,trial,diameter_mm\n"
-    + "A,0,Ada,1,1.75\nA,0,Bo,,1.75\nA,0,,2,1.74\nA,0,,x,1.75\nA,0,,1.5,1.75\nA,1,,,1.7\n" * 8,
+    + "A,0,East,1,1.75\nA,0,West,,1.75\nA,0,,2,1.74\nA,0,,x,1.75\nA,0,,1.5,1.75\nA,1,,,1.7\n" * 8,
     "wide": "spool,position_m,d0_mm,d60_mm,d120_mm\n"
     + "A,0,1.75,1.74,1.73\nA,1,,1.74,1.7x\nB,0,,,\nB,1,17.5,1.75,2.85\n" * 8,
     "words of truth": "spool,direction_deg,diameter_mm\n" + "A,TRUE,1.75\nTrue,0,1.74\n" * 9,

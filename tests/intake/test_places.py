@@ -96,7 +96,7 @@ def test_typed_trials_are_never_taken_for_a_doubled_enter():
 
 
 def test_two_operators_are_never_taken_for_a_doubled_enter():
-    lot = lot_of("spool,position_m,operator,diameter_mm\nA,0,Ada,1.75\nA,0,Bo,1.75\n")
+    lot = lot_of("spool,position_m,operator,diameter_mm\nA,0,East,1.75\nA,0,West,1.75\n")
     assert lot.readings.trial.tolist() == [1, 1]
     assert lot.problems == ()
 

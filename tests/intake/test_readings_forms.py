@@ -130,10 +130,10 @@ def test_without_a_spool_column_the_file_names_the_spool():
 def test_operators_and_trials_are_kept():
     lot = lot_of(
         "spool,position_m,operator,trial,diameter_mm\n"
-        "A,0,Ada,1,1.75\nA,0,Ada,2,1.75\nA,0,Bo,1,1.74\nA,1,,,1.76\n"
+        "A,0,East,1,1.75\nA,0,East,2,1.75\nA,0,West,1,1.74\nA,1,,,1.76\n"
     )
     readings = lot.readings
-    assert readings.operators == ("Ada", "Bo")
+    assert readings.operators == ("East", "West")
     assert readings.operator.tolist() == [0, 0, 1, -1]
     assert readings.trial.tolist() == [1, 2, 1, 1]
     assert told(lot) == []

@@ -13,8 +13,8 @@ from lotqa.intake.study_cells import ONE_HAND, StudyTable
 
 LONG = "place,operator,trial,diameter_mm\n"
 FULL = (
-    LONG + "1,ada,1,1.75\n1,ada,2,1.76\n2,ada,1,1.70\n2,ada,2,1.71\n"
-    "1,ben,1,1.74\n1,ben,2,1.74\n2,ben,1,1.69\n2,ben,2,1.68\n"
+    LONG + "1,east,1,1.75\n1,east,2,1.76\n2,east,1,1.70\n2,east,2,1.71\n"
+    "1,west,1,1.74\n1,west,2,1.74\n2,west,1,1.69\n2,west,2,1.68\n"
 )
 CUBE = [[[1.75, 1.76], [1.74, 1.74]], [[1.70, 1.71], [1.69, 1.68]]]
 
@@ -41,9 +41,9 @@ def cube(table: StudyTable) -> list:
         FULL,
         FULL.replace(",", ";").replace("1.7", "1,7").replace("1.6", "1,6"),
         "Part\tWho\tRepeat\tDiameter (mm)\n" + FULL[len(LONG) :].replace(",", "\t"),
-        "place,trial,ada_mm,ben_mm\n1,1,1.75,1.74\n1,2,1.76,1.74\n2,1,1.70,1.69\n2,2,1.71,1.68\n",
-        "place,ada_1_mm,ada_2_mm,ben_1_mm,ben_2_mm\n1,1.75,1.76,1.74,1.74\n2,1.70,1.71,1.69,1.68\n",
-        "place;trial;ada mm;ben (mm)\n1;1;1,75 mm;1,74\n1;2;1,76;1,74\n2;1;+001,70;1,69\n"
+        "place,trial,east_mm,west_mm\n1,1,1.75,1.74\n1,2,1.76,1.74\n2,1,1.70,1.69\n2,2,1.71,1.68\n",
+        "place,east_1_mm,east_2_mm,west_1_mm,west_2_mm\n1,1.75,1.76,1.74,1.74\n2,1.70,1.71,1.69,1.68\n",
+        "place;trial;east mm;west (mm)\n1;1;1,75 mm;1,74\n1;2;1,76;1,74\n2;1;+001,70;1,69\n"
         "2;2;1,71;1,68\n",
         "\ufeff" + FULL,
     ],
@@ -53,15 +53,15 @@ def test_every_form_is_read_the_same(text):
     table = study(text)
     assert cube(table) == CUBE
     assert table.places == ("1", "2")
-    assert table.operators == ("ada", "ben")
+    assert table.operators == ("east", "west")
     assert table.problems == ()
     assert table.file.rows_read == table.file.rows_used
 
 
 def test_a_workbook_is_read_and_names_stay_text():
     book = openpyxl.Workbook()
-    for row in (["place", "operator", "diameter_mm"], ["007", "ada", 1.75], ["007", "ada", 1.76],
-                ["7", "ada", 1.70], ["7", "ada", 1.71]):  # fmt: skip
+    for row in (["place", "operator", "diameter_mm"], ["007", "east", 1.75], ["007", "east", 1.76],
+                ["7", "east", 1.70], ["7", "east", 1.71]):  # fmt: skip
         book.active.append(row)
     content = BytesIO()
     book.save(content)
@@ -102,9 +102,9 @@ def test_mixed_instruments_are_refused():
 
 
 def test_every_missing_cell_is_named():
-    text = FULL.replace("2,ben,2,1.68\n", "").replace("1,ada,1,1.75\n", "")
+    text = FULL.replace("2,west,2,1.68\n", "").replace("1,east,1,1.75\n", "")
     assert refused(text)[0] == (
-        "study.csv: missing: trial 1 of place 1 by ada, trial 2 of place 2 by ben: read it, or "
+        "study.csv: missing: trial 1 of place 1 by east, trial 2 of place 2 by west: read it, or "
         "take the place out for everybody"
     )
 
@@ -117,65 +117,65 @@ def test_a_study_broken_off_names_the_first_and_counts_the_rest():
 
 
 def test_an_extra_trial_is_named_and_not_everything_that_lacks_it():
-    assert refused(FULL + "2,ben,3,1.68\n")[0] == (
-        "study.csv: only there: trial 3 of place 2 by ben: take it out, or read it everywhere"
+    assert refused(FULL + "2,west,3,1.68\n")[0] == (
+        "study.csv: only there: trial 3 of place 2 by west: take it out, or read it everywhere"
     )
 
 
 def test_an_operator_who_read_one_place_only_is_missing_at_the_other():
-    message, _ = refused(FULL.replace("2,ben,1,1.69\n2,ben,2,1.68\n", ""))
-    assert "missing: trial 1 of place 2 by ben, trial 2 of place 2 by ben" in message
+    message, _ = refused(FULL.replace("2,west,1,1.69\n2,west,2,1.68\n", ""))
+    assert "missing: trial 1 of place 2 by west, trial 2 of place 2 by west" in message
 
 
 def test_a_trial_that_stands_twice():
-    message, problems = refused(FULL.replace("1,ada,2,1.76", "1,ada,1,1.76"))
-    assert message.startswith("study.csv: missing: trial 2 of place 1 by ada")
-    assert problems == ["3: trial 1 of place 1 by ada stands in line 2 already: number it anew"]
-    message, problems = refused(FULL + "1,ada,2,1.77\n")
+    message, problems = refused(FULL.replace("1,east,2,1.76", "1,east,1,1.76"))
+    assert message.startswith("study.csv: missing: trial 2 of place 1 by east")
+    assert problems == ["3: trial 1 of place 1 by east stands in line 2 already: number it anew"]
+    message, problems = refused(FULL + "1,east,2,1.77\n")
     assert message == "study.csv: a trial stands twice: see the problems listed"
-    assert problems == ["10: trial 2 of place 1 by ada stands in line 3 already: number it anew"]
+    assert problems == ["10: trial 2 of place 1 by east stands in line 3 already: number it anew"]
 
 
 @pytest.mark.parametrize(
     ("row", "problem"),
     [
-        ("1,ada,2,1.7S", 'diameter_mm is "1.7S": write a number such as 1.75'),
-        ("1,ada,2,17.6", "diameter_mm is 17.6, outside 0.5 to 5 mm: a slip for 1.76?"),
-        ("1,ada,2,", "diameter_mm is empty: write a number such as 1.75"),
-        ("1,ada,2.5,1.76", 'trial is "2.5": count trials 1, 2, 3'),
-        ("1,ada,,1.76", "trial is empty: write a number such as 2"),
+        ("1,east,2,1.7S", 'diameter_mm is "1.7S": write a number such as 1.75'),
+        ("1,east,2,17.6", "diameter_mm is 17.6, outside 0.5 to 5 mm: a slip for 1.76?"),
+        ("1,east,2,", "diameter_mm is empty: write a number such as 1.75"),
+        ("1,east,2.5,1.76", 'trial is "2.5": count trials 1, 2, 3'),
+        ("1,east,,1.76", "trial is empty: write a number such as 2"),
         ("1,,2,1.76", "operator is empty: write who read, in every row"),
-        (",ada,2,1.76", "place is empty: write the place in every row"),
+        (",east,2,1.76", "place is empty: write the place in every row"),
     ],
 )
 def test_a_row_that_cannot_be_used_is_told_and_then_missed(row, problem):
-    message, problems = refused(FULL.replace("1,ada,2,1.76", row))
+    message, problems = refused(FULL.replace("1,east,2,1.76", row))
     assert problems == [f"3: {problem}"]
-    assert "trial 2 of place 1 by ada" in message
+    assert "trial 2 of place 1 by east" in message
 
 
 def test_a_bad_cell_of_a_wide_table_costs_only_itself():
-    text = "place,trial,ada_mm,ben_mm\n1,1,1.75,x\n1,2,1.76,1.74\n2,1,1.70,1.69\n2,2,1.71,0.175\n"
+    text = "place,trial,east_mm,west_mm\n1,1,1.75,x\n1,2,1.76,1.74\n2,1,1.70,1.69\n2,2,1.71,0.175\n"
     text += "3,1,1.73,1.72\n3,2,1.73,1.72\n4,1,,\n4,2,1.73,1.73\n"
     message, problems = refused(text)
     assert problems == [
-        '2: ben_mm is "x": write a number such as 1.75',
-        "5: ben_mm is 0.175, outside 0.5 to 5 mm: a slip for 1.75?",
-        "8: no reading stands in the row: write the diameter under ada_mm",
+        '2: west_mm is "x": write a number such as 1.75',
+        "5: west_mm is 0.175, outside 0.5 to 5 mm: a slip for 1.75?",
+        "8: no reading stands in the row: write the diameter under east_mm",
     ]
     assert message == (
-        "study.csv: missing: trial 1 of place 1 by ben, trial 1 of place 4 by ada, trial 1 of "
-        "place 4 by ben, trial 2 of place 2 by ben: read it, or take the place out for everybody"
+        "study.csv: missing: trial 1 of place 1 by west, trial 1 of place 4 by east, trial 1 of "
+        "place 4 by west, trial 2 of place 2 by west: read it, or take the place out for everybody"
     )
 
 
 def test_a_wide_row_without_any_reading_is_told():
-    _, problems = refused("place,note,ada_mm\n1,,1.75\n1,,1.76\n2,later,\n2,,1.70\n")
-    assert problems == ["4: no reading stands in the row: write the diameter under ada_mm"]
+    _, problems = refused("place,note,east_mm\n1,,1.75\n1,,1.76\n2,later,\n2,,1.70\n")
+    assert problems == ["4: no reading stands in the row: write the diameter under east_mm"]
 
 
 def test_a_place_that_fell_out_whole_is_reported_and_the_rest_used():
-    table = study(FULL + "3,ada,1,x\n3,ada,2,x\n3,ben,1,x\n3,ben,2,x\n")
+    table = study(FULL + "3,east,1,x\n3,east,2,x\n3,west,1,x\n3,west,2,x\n")
     assert cube(table) == CUBE
     assert len(table.problems) == 4
     assert (table.file.rows_read, table.file.rows_used, table.file.rows_reported) == (12, 8, 4)
@@ -195,13 +195,13 @@ def test_a_place_that_fell_out_whole_is_reported_and_the_rest_used():
             "with columns place, direction_deg, operator, trial, diameter_mm",
         ),
         (
-            "place,ada\n1,1.75\n",
-            "study.csv: the column diameter_mm is missing, the header has place, ada: add it to "
-            "the header, or name a column for each hand, such as ada_mm",
+            "place,east\n1,1.75\n",
+            "study.csv: the column diameter_mm is missing, the header has place, east: add it to "
+            "the header, or name a column for each hand, such as east_mm",
         ),
         (LONG, "study.csv: a header and no rows: write the readings under it"),
         ("", "study.csv: the file is empty: write a header line and the rows under it"),
-        (LONG + "1,ada,1,x\n", "study.csv: none of the rows can be used"),
+        (LONG + "1,east,1,x\n", "study.csv: none of the rows can be used"),
     ],
 )
 def test_a_table_that_is_no_study_says_what_it_needs(text, message):

@@ -51,7 +51,7 @@ def small_readings() -> Readings:
         direction_deg=np.tile([0.0, 90.0], 4),
         diameter_mm=np.array([1.74, 1.75, 1.76, 1.77, 1.75, 1.74, 1.73, 1.72]),
         trial=np.ones(8, dtype=np.int64),
-        operators=("ada",),
+        operators=("east",),
         operator=np.array([0, 0, -1, -1, 0, 0, 0, 0]),
         file="readings.csv",
         line=np.repeat([2, 3, 4, 5], 2),

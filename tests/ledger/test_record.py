@@ -165,7 +165,7 @@ def test_readings_come_back_unchanged_whatever_the_chunk(ledger, delivery, monke
     assert [row.n for row in got] == [1, 2, 3, 4, 5, 6, 7, 8]
     assert [row.diameter_mm for row in got] == given.diameter_mm.tolist()
     assert [row.spool for row in got] == ["007"] * 4 + ["NA"] * 4
-    assert [row.operator for row in got] == ["ada", "ada", None, None, *["ada"] * 4]
+    assert [row.operator for row in got] == ["east", "east", None, None, *["east"] * 4]
 
 
 def test_memory_for_readings_is_bounded_by_the_chunk():

@@ -16,7 +16,7 @@ VALUE_MM = np.array([1.74, 1.76, 1.75, 1.75, 1.70, 1.70, 1.71, 1.69])
 SIZES = pytest.mark.parametrize("size", [WIDE, NARROW], ids=["wide", "narrow"])
 
 
-def drawn(size=WIDE, operators=("ada", "ben")):
+def drawn(size=WIDE, operators=("east", "west")):
     return repeats_plot(PLACE, OPERATOR, VALUE_MM, ("1", "2"), operators, 0.008, size=size)
 
 
@@ -40,7 +40,7 @@ def test_each_hand_is_a_bar_from_its_smallest_to_its_largest_repeat():
 def test_each_hand_has_a_shape_and_its_name_beside_it():
     ax = drawn().axes[0]
     names = [t.get_text() for t in ax.texts]
-    assert names == ["ada", "ben"]
+    assert names == ["east", "west"]
     assert {line.get_marker() for line in ax.lines} >= set(SHAPES[:2])
 
 
@@ -117,7 +117,7 @@ def test_hands_that_differ_too_much_are_not_cured_by_more_readings():
     crossed = {"anova": [{}, {}, {"p": 0.01}, {}]}
     changed = document(
         components=parts,
-        operators=["ada", "ben"],
+        operators=["east", "west"],
         models={"with_interaction": crossed},
         interaction_pooled=False,
         interaction_alpha=0.25,
