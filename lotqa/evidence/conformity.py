@@ -1,14 +1,13 @@
 """How likely is it that the filament truly conforms, and who bears which risk?
 
 Probability of conformity [1]_: the share of the distribution of the quantity, given what was
-measured, that lies inside its limits.  With estimate y, standard uncertainty u and nu degrees of
-freedom, without a prior:
+measured, that lies inside its limits; with estimate y, uncertainty u and nu degrees of freedom:
 
     p = T_nu((upper - y) / u) - T_nu((lower - y) / u)
 
-A normal prior (m, tau) from earlier lots is combined by weights 1/u**2 and 1/tau**2 [2]_, or, when
-nu is finite, by Bayes' rule on a grid: few places that agree by luck would outweigh it.  For a
-standard deviation with observed variance s**2 (df) that holds a known part r**2 of reading:
+A normal prior (m, tau) is combined by weights 1/u**2 and 1/tau**2 [2]_, or with finite nu by Bayes'
+rule on a grid: few places that agree by luck would outweigh it.  For a standard deviation with
+observed variance s**2 (df) that holds a known part r**2 of reading:
 
     p(sd <= limit) = P(chi2(df) >= df s**2 / (limit**2 + r**2))
 
@@ -22,6 +21,7 @@ supplier only outside the limit by more than the expanded uncertainty [4]_.
 """
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -127,6 +127,13 @@ class Risks:
     producer: float  # refused and truly inside
 
 
+@cache
+def _gauss() -> tuple[FloatArray, FloatArray]:
+    """Nodes and weights on -1 to 1; finding them costs more than all integrals."""
+    nodes, weights = np.polynomial.legendre.leggauss(NODES)
+    return np.asarray(nodes), np.asarray(weights)
+
+
 def global_risks(
     mean: float, tau: float, u: float, lower: float, upper: float, guard: float = 0.0
 ) -> Risks:
@@ -136,7 +143,7 @@ def global_risks(
     >>> round(risks.consumer, 4), round(risks.producer, 4)
     (0.008, 0.0149)
     """
-    nodes, weights = np.polynomial.legendre.leggauss(NODES)
+    nodes, weights = _gauss()
 
     def integral(a: float, b: float, accepted: bool) -> float:
         """Over true values from a to b: density times P(accepted) or P(refused)."""

@@ -21,6 +21,7 @@ from scipy.special import chdtri
 from lotqa.evidence.resolution import rounding_variance_mm2, u_rounding_left_mm
 from lotqa.model import BoolArray, FloatArray, IntArray
 
+UNLIKELY = 2.0  # times the default: no hand that closes the jaws with care scatters more
 CHANCE = 0.05  # of lowering a default that is right
 MIN_DF = 5  # with fewer, an estimate is vaguer than the default with its own uncertainty
 
@@ -80,10 +81,19 @@ def scatter_of(
     if stated_sd_mm is not None:
         return Scatter(stated_sd_mm, float("inf"), "stated in the lot sheet")
     rounding = rounding_variance_mm2(step_mm)
+    df = 1 / (2 * default_relative_uncertainty**2)
     if repeats_df >= MIN_DF:
         sd = float(np.sqrt(max(repeats_variance_mm2 - rounding, 0.0)))
-        return Scatter(sd, float(repeats_df), f"from {repeats_df} repeated readings")
-    df = 1 / (2 * default_relative_uncertainty**2)
+        # Directions may not be what they say: a piece turned between two readings of "0 degrees"
+        # shows its ovality, and that must not be taken from the spread as if it were the hand.
+        most = (UNLIKELY * default_sd_mm) ** 2 + rounding
+        if repeats_variance_mm2 <= most * chdtri(repeats_df, 0.01) / repeats_df:
+            return Scatter(sd, float(repeats_df), f"from {repeats_df} repeated readings")
+        text = (
+            f"default: readings repeated in one direction differ by {sd:.3f} mm, more than a hand "
+            "does; was the filament turned between them?"
+        )
+        return Scatter(default_sd_mm, df, text)
     if directions_df >= MIN_DF:
         spread = max(directions_variance_mm2 - rounding, 0.0)
         # Lowered only where the spread is smaller beyond chance (1 in 20): the smaller of two

@@ -6,18 +6,16 @@ likelihood of a normal sample is then a product of cell probabilities
     P = Phi(b) - Phi(a),  a = (r - q/2 - mu) / sigma,  b = (r + q/2 - mu) / sigma      [1]_
 
 and is maximised here by EM [2]_ for many spools at once, through the counts of distinct values.
-Standard errors come from the expected information.  Sheppard's correction (s**2 - q**2/12)
-is the cross-check; both agree where sigma is above half a step.  When all n readings fall into c
-cells, one or two neighbouring ones, any small sigma explains them equally well: sigma is then not
-resolved.  Only an upper bound stands, the sigma under which that happens with probability a:
+Standard errors come from the expected information; Sheppard's s**2 - q**2/12 is the cross-check.
+When all n readings fall into c cells, one or two neighbours, any small sigma explains them: it is
+not resolved, and only an upper bound stands, where that happens with probability a:
 
     P(c cells) <= (2 Phi(c / (2 sigma)) - 1)**n = a                                  [3]_
 
 and the mean lies anywhere in the interval of its profile likelihood (chi-square, 1 df) [1]_.
 
-.. [1] Gjeddebaek, Skand. Aktuarietidskr. 32 (1949) 135: grouped observations from a normal
-   distribution; Meeker & Escobar, Statistical Methods for Reliability Data (1998), 7.3, 8.3.
-.. [2] Dempster, Laird & Rubin, J. Royal Statist. Soc. B 39 (1977) 1, 4.2.2 (grouping).
+.. [1] Gjeddebaek, Skand. Aktuarietidskr. 32 (1949) 135; Meeker & Escobar, Statistical Methods for
+   Reliability Data (1998), 7.3, 8.3.   .. [2] Dempster, Laird & Rubin, JRSS B 39 (1977) 1, 4.2.2.
 .. [3] Test inversion, Casella & Berger, Statistical Inference (2002), 9.2.1.
 """
 

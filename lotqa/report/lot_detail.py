@@ -8,6 +8,7 @@ from lotqa.report.lookup import get, rows, text
 from lotqa.report.numbers import DIGITS, interval, p_value, percent, shown
 from lotqa.report.tables import estimate, number_column, table
 from lotqa.report.terms import QUANTITIES
+from lotqa.report.texts import plain
 from lotqa.report.view import Cell, Column, Table
 from lotqa.report.words import WORDS
 
@@ -144,6 +145,7 @@ _ROWS: Final[dict[str, Callable[[Spool], Cell]]] = {
     "quantiles": _quantiles,
     "sd_observed": _value("sd_observed_mm", 4),
     "sd": _estimate("sd_mm", "sd_ci95_mm", 4),
+    "rounding": lambda s: Cell(plain(str(get(s, "diameter", "rounding") or WORDS.dash))),
     "cp": _estimate("cp", "cp_ci95", 2),
     "cpk": _estimate("cpk", "cpk_ci95", 2),
     "cpm": _estimate("cpm", "cpm_ci95", 2),
@@ -157,6 +159,7 @@ _ROWS: Final[dict[str, Callable[[Spool], Cell]]] = {
     "trend": _trend,
     "trend_p": _order("trend_p"),
     "lag1": _lag1,
+    "effective": lambda s: Cell(shown(get(s, "diameter", "order", "effective_places"), 1)),
     "ovality_max": _ovality,
     "swing": lambda s: Cell(shown(get(s, "flow", "swing_pct"), 1)),
 }

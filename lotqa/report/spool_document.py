@@ -40,6 +40,7 @@ def diameter(evidence: LotEvidence, lot: LotInput, i: int) -> dict[str, Any]:
         "sd_observed_mm": number(d.s_observed_mm[i]),
         "sd_mm": number(d.sd_mm[i]) if d.resolved[i] else None,
         "sd_resolved": bool(d.resolved[i]),
+        "rounding": _rounding(evidence, i),
         "sd_ci95_mm": pair(d.sd_lo_mm[i], d.sd_hi_mm[i]),
         "min_mm": number(d.low_mm[i]),
         "max_mm": number(d.high_mm[i]),
@@ -87,6 +88,18 @@ def diameter(evidence: LotEvidence, lot: LotInput, i: int) -> dict[str, Any]:
             "window": number(o.window[i]),
         },
     }
+
+
+def _rounding(evidence: LotEvidence, i: int) -> str | None:
+    """How rounding to the step was taken out of the spread."""
+    d = evidence.diameter
+    if d.n_places[i] < 2:
+        return None
+    if not d.resolved[i]:
+        return "not resolvable with this step, upper bound"
+    if np.isfinite(d.ml_variance_mm2[i]):
+        return "interval-censored maximum likelihood"
+    return "Sheppard's correction"
 
 
 def ovality(evidence: LotEvidence, i: int) -> dict[str, Any] | None:

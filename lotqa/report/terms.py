@@ -62,6 +62,7 @@ QUANTITIES: Final[dict[str, str]] = {
     "quantiles": "5 % to 95 % of the places, mm",
     "sd_observed": "s as observed, mm",
     "sd": "Spread s of the filament, mm",
+    "rounding": "Rounding taken out by",
     "cp": "Cp",
     "cpk": "Cpk",
     "cpm": "Cpm",
@@ -75,6 +76,7 @@ QUANTITIES: Final[dict[str, str]] = {
     "trend": "Trend, mm per m",
     "trend_p": "Trend, p",
     "lag1": "Neighbours alike (lag 1)",
+    "effective": "Independent places they are worth",
     "ovality_max": "Largest ovality, mm",
     "swing": "Flow swing, %",
 }

@@ -145,3 +145,25 @@ def test_pooled_variance_of_singles_is_unknown():
     assert np.isnan(variance)
     assert df == 0
     assert pooled_within(np.zeros(0), np.zeros(0, dtype=np.int64))[1] == 0
+
+
+@pytest.mark.parametrize(("repeats_sd_mm", "source"), [
+    (0.006, "from 40 repeated readings"),
+    (0.012, "from 40 repeated readings"),
+    (0.025, "default: readings repeated in one direction differ by 0.025 mm, more than a hand "
+            "does; was the filament turned between them?"),
+])  # fmt: skip
+def test_ovality_read_as_one_direction_is_not_taken_for_the_hand(repeats_sd_mm, source):
+    """0.05 mm of ovality, read twice 'at 0 degrees' and turned, repeats to 0.025 mm and more."""
+    found = scatter_of(
+        stated_sd_mm=None,
+        repeats_variance_mm2=repeats_sd_mm**2 + 0.01**2 / 12,
+        repeats_df=40,
+        directions_variance_mm2=float("nan"),
+        directions_df=0,
+        default_sd_mm=0.008,
+        default_relative_uncertainty=0.25,
+        step_mm=0.01,
+    )
+    assert found.source == source
+    assert found.sd_mm == pytest.approx(0.008 if "default" in source else repeats_sd_mm)

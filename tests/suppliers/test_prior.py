@@ -54,7 +54,7 @@ def test_the_variance_is_that_of_a_prediction(n_lots):
     above it the prior would be too sure.  With lots only, the ratio is t with n - 1 degrees of
     freedom times sqrt((n - 1) / n), so that shares within one and two sd follow from scipy.
     """
-    k, rng = 20_000, np.random.default_rng(n_lots)
+    k, rng = 5_000, np.random.default_rng(n_lots)
     lot_means = 1.75 + 0.006 * rng.standard_normal((k, n_lots))
     coming = 1.75 + 0.006 * rng.standard_normal(k)
     ratio = np.empty(k)
