@@ -21,7 +21,7 @@ from lotqa.evidence.gauge import (
     scatter_of,
     unchecked_offset,
 )
-from lotqa.evidence.resolution import step_of
+from lotqa.evidence.resolution import INCH_STEPS_MM, step_of
 from lotqa.evidence.spool import LotEvidence, Section, lot_evidence
 from lotqa.evidence.weighings import Filament, Scale, SpoolWeight, Tare, lot_tare, spool_weight
 from lotqa.materials import Material, material_for
@@ -167,7 +167,7 @@ def _tool(
     step = chosen.resolution_mm
     if step is None:
         seen = step_of(lot.readings.diameter_mm) if len(lot.readings) else usual.step_mm
-        step = min(seen, usual.step_mm)
+        step = seen if seen in INCH_STEPS_MM else min(seen, usual.step_mm)
     limit = chosen.limit_of_error_mm
     return (
         ToolInUse(

@@ -100,7 +100,10 @@ def cpk_interval(
         corner = room - half
         worst = corner / (3 * np.where(corner >= 0, high, low))
         lower = np.where(spread > 0, lower, worst)
-    upper = np.where(spread > 0, upper, np.inf)
+        # Outside by more than the mean's own interval, even the largest sd keeps it negative.
+        far = room + half
+        best = np.where(far < 0, far / (3 * high), np.inf)
+    upper = np.where(spread > 0, upper, best)
     return np.where(np.isnan(lower), -np.inf, lower), np.where(np.isnan(upper), np.inf, upper)
 
 

@@ -216,16 +216,13 @@ def _combine(
     df = np.where(by_likelihood, np.minimum(columns["ml_df"], df), df)
     of_scatter = scatter.sd_mm**2 / reading_variance if reading_variance > 0 else 0.0
     share = np.where(by_likelihood, of_scatter, weight)
-    hidden = np.where(by_likelihood, 0.0, weight * rounding)
-
+    # Readings much steadier than scatter and rounding alone would be are so by luck, or the scatter
+    # is overstated: from there on steadier readings bound the filament no closer.
+    alone = share * reading_variance
+    _, by_luck = chi_square_factors(df, CONFIDENCE)
     variance, variance_lo, variance_hi = difference_interval(
-        s2, df, reading_variance, scatter.df, share, CONFIDENCE, v1_ceiling=hidden
+        s2, df, reading_variance, scatter.df, share, CONFIDENCE, v1_ceiling=alone / by_luck
     )
-    # Steadier readings than the scatter allows: then the scatter is overstated, and nothing may
-    # be taken from the upper limit.
-    _, observed_high = chi_square_factors(df, CONFIDENCE)
-    ceiling = np.maximum(s2, hidden) * observed_high**2
-    variance_hi = np.where(variance_hi > 0, variance_hi, ceiling)
     # All readings in one step or two: any small sd explains them, and only a bound stands.
     bound = columns["sd_bound"]
     resolved = ~np.isfinite(bound)
@@ -246,17 +243,21 @@ def _combine(
         half = np.where(n_places > 1, half, np.inf)
 
         # One-sided upper limits, as the tolerance factor holds inside.
-        _, _, removed_hi = difference_interval(
-            s2, df, reading_variance, scatter.df, share, 2 * CONFIDENCE - 1
-        )
         _, one_sided = chi_square_factors(df, 2 * CONFIDENCE - 1)
-        ratio = np.sqrt(np.maximum(removed_hi, 0.0)) / (np.sqrt(s2) * one_sided)
-        ratio = np.where((removed_hi > 0) & (ratio < 1), ratio, 1.0)
+        least = alone / one_sided
+        _, _, removed_hi = difference_interval(
+            s2, df, reading_variance, scatter.df, share, 2 * CONFIDENCE - 1, v1_ceiling=least
+        )
+        spread = np.sqrt(np.maximum(removed_hi, 0.0)) / one_sided  # s where nothing is taken out
         # The exact factor is that of n places; what fewer would widen it by is as in Howe's.
         _, of_all = chi_square_factors(n_places - 1.0, 2 * CONFIDENCE - 1)
         fewer = one_sided / of_all * np.sqrt((1 + 1 / n_effective) / (1 + 1 / n_places))
         fewer = np.where(n_effective < n_places, fewer, 1.0)
-        reach = columns["factor"] * fewer * np.sqrt(s2) * ratio + ONE_SIDED * u_fixed
+        reach = columns["factor"] * fewer * spread + ONE_SIDED * u_fixed
+        # What the step hides is bounded by the bound of sd; and no metre is known better than the
+        # mean is.
+        hidden = np.hypot(student_quantile(KNOWN) * bound, half)
+        reach = np.maximum(np.where(resolved, reach, hidden), half)
         reach = np.where(n_places > 1, reach, np.inf)
     return DiameterEvidence(
         n_places=n_places,

@@ -17,7 +17,10 @@ from numpy.typing import ArrayLike
 
 from lotqa.model import FloatArray
 
-STEPS_MM = (0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001, 0.0005, 0.0002, 0.0001)  # sold displays
+INCH_STEPS_MM = (0.0127, 0.00254, 0.00127)  # 0.0005, 0.0001 and 0.00005 inch
+# Displays as sold.  A value of an inch display fits no millimetre step down to 0.001, but by
+# chance a finer one: the inch steps stand before those.
+STEPS_MM = (0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001, *INCH_STEPS_MM, 0.0005, 0.0002, 0.0001)
 
 
 def rounding_variance_mm2(step_mm: float) -> float:
@@ -44,8 +47,8 @@ def u_rounding_left_mm(sd_reading_mm: ArrayLike, step_mm: float) -> FloatArray:
 def step_of(values_mm: ArrayLike) -> float:
     """Largest usual step of which all values are multiples; the finest one if none fits.
 
-    >>> step_of([1.75, 1.74, 1.76])
-    0.01
+    >>> step_of([1.75, 1.74, 1.76]), step_of([0.0690 * 25.4, 0.0685 * 25.4])
+    (0.01, 0.0127)
     """
     values = np.asarray(values_mm, dtype=np.float64)
     # A step of 0.05 needs readings that could have shown 0.01; a handful cannot tell.

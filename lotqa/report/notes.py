@@ -31,6 +31,11 @@ def missing(lot: LotInput, evidence: LotEvidence) -> list[str]:
             said.append(
                 "One direction only: ovality is not seen, and what there is counts as spread."
             )
+    if sheet.print_settings.multiplier not in (None, 1.0):
+        said.append(
+            f"The multiplier {sheet.print_settings.multiplier:g} set in the machine is not counted "
+            "in: flow and numbers to enter suppose a multiplier of 1."
+        )
     if not lot.weigh_ins:
         said.append("No weigh-in: short weight cannot be seen.")
     elif sheet.label.net_g is None:

@@ -123,7 +123,7 @@ def flow(evidence: LotEvidence, i: int) -> dict[str, Any]:
     return {
         "error_pct": number(f.error_pct[i]),
         "error_ci95_pct": pair(f.error_lo_pct[i], f.error_hi_pct[i]),
-        "swing_pct": number(f.swing_pct[i]),
+        "swing_pct": number(f.swing_pct[i]) if evidence.diameter.resolved[i] else None,
         "multiplier": number(f.multiplier[i]),
         "set_diameter_mm": number(f.set_diameter_mm[i]),
     }

@@ -13,6 +13,7 @@ from lotqa.verdict.outcome import (
     REJECT,
     TUNE,
     Check,
+    IntLevels,
     at_least,
     at_most,
     levels,
@@ -96,7 +97,7 @@ def flow(evidence: LotEvidence, criteria: Criteria) -> Check:
     """Flow error small enough to print without a new setting."""
     f, n_places = evidence.flow, evidence.diameter.n_places
     limit = criteria["flow.error_max_pct"]
-    point, best, worst = within(f.error_pct, f.error_lo_pct, f.error_hi_pct, -limit, limit, TUNE)
+    point, best, worst = _flow_levels(evidence, criteria)
     set_mm = evidence.section.set_diameter_mm
 
     def sentence(i: int) -> str:
@@ -125,11 +126,31 @@ def flow(evidence: LotEvidence, criteria: Criteria) -> Check:
     )
 
 
+def _flow_levels(
+    evidence: LotEvidence, criteria: Criteria
+) -> tuple[IntLevels, IntLevels, IntLevels]:
+    f, limit = evidence.flow, criteria["flow.error_max_pct"]
+    return within(f.error_pct, f.error_lo_pct, f.error_hi_pct, -limit, limit, TUNE)
+
+
 def centring(evidence: LotEvidence, criteria: Criteria) -> Check:
     """The spread fits between the mean and the nearer limit; else one number puts it right."""
     c, d = evidence.capability, evidence.diameter
     limit = criteria["centring.cpk_min"]
-    point, best, worst = at_least(c.cpk, c.cpk_lo, c.cpk_hi, limit, TUNE)
+    # A spread of 0 makes any room at all enough: the bound of the spread is judged instead.
+    judged = np.where(d.sd_mm > 0, c.cpk, c.cpk_lo)
+    point, best, worst = at_least(judged, c.cpk_lo, c.cpk_hi, limit, TUNE)
+    # A machine that is set to this filament already needs no second number.
+    set_for_it = np.full(
+        len(c.cpk), evidence.section.set_diameter_mm != evidence.section.nominal_mm
+    )
+    flow_levels = _flow_levels(evidence, criteria)
+    point, best, worst = (
+        np.where(set_for_it & (by_flow == PASS), PASS, level).astype(np.int8)
+        for level, by_flow in zip((point, best, worst), flow_levels, strict=True)
+    )
+
+    already = set_for_it & (flow_levels[0] == PASS) & (judged < limit)
 
     def sentence(i: int) -> str:
         if d.n_places[i] < 2:
@@ -143,6 +164,7 @@ def centring(evidence: LotEvidence, criteria: Criteria) -> Check:
         return (
             f"Cpk is {text} ({interval(c.cpk_lo[i], c.cpk_hi[i], 2)}), at least {bottom} asked; "
             f"the mean sits {place}."
+            + (" The machine is set to this filament already." if already[i] else "")
         )
 
     return Check(

@@ -41,8 +41,8 @@ def net_mass(goods: Goods, criteria: Criteria) -> Check:
 
     A reel can be weighed empty only when the filament is used up, so at intake its mass is known
     from others of its kind or not at all.  A weighing that cannot tell is said to be undecided and
-    does not enter the verdict, or weighing would be worse than not weighing: with a supposed reel
-    whenever the interval is astride the limit, with like reels when the estimate passes.
+    does not enter the verdict, or weighing would be worse than not weighing: whenever the reel
+    was not weighed itself and the interval is astride the limit.
     """
     shortfall = _column(goods, "shortfall_g")
     u = _column(goods, "u_net_g")
@@ -55,7 +55,7 @@ def net_mass(goods: Goods, criteria: Criteria) -> Check:
     tares = [None if w is None else w.tare for w in goods.weights]
     supposed = np.array([t is not None and t.known == "supposed" for t in tares])
     alike = np.array([t is not None and t.known == "alike" for t in tares])
-    cannot_tell = (best != worst) & (supposed | (alike & (point == PASS)))
+    cannot_tell = (best != worst) & (supposed | alike)
 
     def sentence(i: int) -> str:
         weight = goods.weights[i]

@@ -16,7 +16,7 @@ from lotqa.errors import TooFewReadings
 from lotqa.evidence import flow
 from lotqa.evidence.resolution import rounding_variance_mm2
 from lotqa.evidence.spool import LotEvidence
-from lotqa.evidence.summary import mean_and_s, student_quantile
+from lotqa.evidence.summary import chi_square_factors, mean_and_s, student_quantile
 from lotqa.evidence.variances import bartlett_p, difference_interval, oneway
 from lotqa.model import StandingWord, VerdictWord
 from lotqa.sampling.acceptance import bad_upper_bound
@@ -173,9 +173,12 @@ def lot_numbers(evidence: LotEvidence) -> LotNumbers:
 def _pooled_spread(
     evidence: LotEvidence,
 ) -> tuple[float | None, tuple[float, float] | None]:
-    """Spread within spools from all of them together, scatter and rounding removed."""
+    """Spread within spools from all of them together, scatter and rounding removed.
+
+    Spools whose spread the step does not resolve tell no figure; (None, None) if all are such.
+    """
     d = evidence.diameter
-    usable = d.n_places > 1
+    usable = (d.n_places > 1) & d.resolved
     if not usable.any():
         return None, None
     df = d.df_spread[usable]
@@ -185,7 +188,6 @@ def _pooled_spread(
     told = np.isfinite(d.ml_variance_mm2[usable])
     observed = np.where(told, d.ml_variance_mm2[usable], d.s_observed_mm[usable] ** 2)
     taken = np.where(told, evidence.scatter.sd_mm**2, d.reading_weight[usable] * reading)
-    hidden = np.where(told, 0.0, d.reading_weight[usable] * rounding)
     variance, lo, hi = (
         float(v)
         for v in difference_interval(
@@ -193,12 +195,11 @@ def _pooled_spread(
             df.sum(),
             np.average(taken, weights=df),
             evidence.scatter.df,
-            v1_ceiling=np.average(hidden, weights=df),
+            v1_ceiling=np.average(taken, weights=df) / float(chi_square_factors(df.sum())[1]),
         )
     )
     sd, sd_lo, sd_hi = (float(np.sqrt(max(v, 0.0))) for v in (variance, lo, hi))
-    # Steadier than the scatter allows: the scatter is overstated and nothing is bounded by it.
-    return sd, (sd_lo, sd_hi if hi > 0 else float(np.max(d.sd_hi_mm[usable])))
+    return sd, (sd_lo, sd_hi)
 
 
 @dataclass(frozen=True, slots=True)
