@@ -63,8 +63,11 @@ def prepare(
     criteria: Criteria,
     materials: Mapping[str, Material],
     study: Scatter | None = None,
+    name: str | None = None,
 ) -> Prepared:
     """Build the case of one lot; ``study`` is what a gauge study found for its tool.
+
+    ``name`` is what the lot is called by when nothing in it tells: its folder's name.
 
     Raises UnusableInput when nothing was read, or the nominal diameter can be told from nothing.
     """
@@ -88,7 +91,7 @@ def prepare(
         stock=stock,
         ovality_limit_mm=ovality_limit,
     )
-    code, assigned = lot_code_of(lot)
+    code, assigned = lot_code_of(lot, name)
     sheet = lot.sheet
     until = _claim_until(sheet.received, sheet.claim_days)
     return Prepared(case, lot, tool, scale, sources, code, assigned, until, problems)
@@ -106,7 +109,8 @@ def _claim_until(received: date | None, claim_days: int | None) -> date | None:
 def _with_all_spools(lot: LotInput) -> LotInput:
     """Spools that were only weighed or looked at stand behind those that were read."""
     names = dict.fromkeys(lot.readings.spools)
-    names |= dict.fromkeys(w.spool for w in lot.weigh_ins)
+    # An empty reel or a printed coupon by itself is no spool.
+    names |= dict.fromkeys(w.spool for w in lot.weigh_ins if w.kind not in ("tare", "coupon"))
     names |= dict.fromkeys(f.spool for f in lot.findings)
     if len(names) == len(lot.readings.spools):
         return lot
@@ -317,8 +321,8 @@ def _goods(
     )
 
 
-def lot_code_of(lot: LotInput) -> tuple[str, bool]:
-    """The maker's lot code, or one of our own: arrival, colour, or the name of the file."""
+def lot_code_of(lot: LotInput, name: str | None = None) -> tuple[str, bool]:
+    """The maker's lot code, or one of our own: arrival, colour, ``name``, or that of the file."""
     sheet = lot.sheet
     if sheet.lot:
         return sheet.lot, False
@@ -330,5 +334,5 @@ def lot_code_of(lot: LotInput) -> tuple[str, bool]:
     ]
     if not any(parts[1:]):
         stem = lot.readings.file or (lot.files[0].name if lot.files else "lot")
-        parts.append(stem.rsplit(".", 1)[0])
+        parts.append(name or stem.rsplit(".", 1)[0])
     return "-".join(p.replace(" ", "_") for p in parts if p), True

@@ -52,6 +52,7 @@ class Sources:
     materials_text: str | None = None
     materials_name: str = "materials"
     use: str | None = None
+    lot_name: str | None = None  # what to call a lot that nothing in it names
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +71,7 @@ def inspect_lot(
     Raises UnusableInput or UnusableCriteria, which name what is wrong and what would be right.
     """
     criteria = _criteria(lot.sheet, sources)
-    prepared = prepare(lot, criteria, _materials(sources), memory.study)
+    prepared = prepare(lot, criteria, _materials(sources), memory.study, sources.lot_name)
     judgement = judge_spools(prepared.case)
     until = prepared.claim_until
     verdict = judge_lot(
@@ -113,6 +114,7 @@ def run(
     """
     step("reading")
     lot = read_lot(path, options)
+    sources = replace(sources, lot_name=name_of(path))
     lot = replace(lot, sheet=completed(lot.sheet, stated))
     step("judging")
     inspection = inspect_lot(lot, sources, remembered(ledger, lot, sources))
@@ -142,6 +144,12 @@ def run(
     return Done(document, page, inspection)
 
 
+def name_of(path: Path) -> str:
+    """A name for what lies at ``path``: the folder, or the folder and the file in it."""
+    whole = path.resolve()
+    return whole.name if path.is_dir() else f"{whole.parent.name}-{whole.stem}"
+
+
 def remembered(location: str | None, lot: LotInput, sources: Sources = Sources()) -> Memory:
     """What the ledger at ``location`` knows of the supplier and the tool of ``lot``.
 
@@ -155,7 +163,7 @@ def remembered(location: str | None, lot: LotInput, sources: Sources = Sources()
         study = tool_study(book, lot)
         if not sheet.supplier or not sheet.material:
             return Memory(study=study)
-        code, _ = lot_code_of(lot)
+        code, _ = lot_code_of(lot, sources.lot_name)
         earlier = [
             row
             for row in book.lots(supplier=sheet.supplier, material=sheet.material)

@@ -5,7 +5,7 @@ The content hash is a sha256 over
 * the sha256 of each file, in the order of the hashes: a file that was only renamed is the same;
 * the lot sheet as it was used, with label and print settings of the document: options given
   on the command line change a verdict as much as a line in a file does;
-* the text of the criteria.
+* the text of the criteria, and the scatter where a gauge study gave it.
 
 What is not known is left out, so a later version that knows more fields still recognises old
 content.  A lot code that was assigned, not given, is no part of it: only the lot sheet counts.
@@ -37,8 +37,17 @@ def content_hash(
         "label": label,
         "print": document.get("print"),
         "criteria": sha256_of_text(criteria_text),
+        "study": _study(document),
     }
     return sha256_of_text(json_text(_known(json.loads(json_text(given)))))
+
+
+def _study(document: Mapping[str, Any]) -> Any:
+    """The scatter that a gauge study gave, if one did: it changes a verdict as a file does."""
+    for tool in document.get("instruments") or ():
+        if str(tool.get("repeatability_source") or "").startswith("gauge study"):
+            return [tool.get("repeatability_sd_mm"), tool.get("repeatability_source")]
+    return None
 
 
 def _known(value: Any) -> Any:

@@ -108,7 +108,7 @@ def _lot(inspection: "Inspection") -> dict[str, Any]:
         "reasons": [_reason(r) for r in verdict.reasons],
         "action": verdict.action,
         "spools_received": sheet.spools_received,
-        "spools_inspected": len(inspection.spools),
+        "spools_inspected": verdict.inspected,
         "accepted": verdict.accepted,
         "tuned": verdict.tuned,
         "rejected": verdict.rejected,

@@ -133,7 +133,8 @@ def order(evidence: LotEvidence, criteria: Criteria) -> Check:
                 else "a drift"
             )
         if o.lag1_p[i] < alpha / ORDER_TESTS:
-            seen.append(f"neighbours that go together (lag-1 correlation {number(o.lag1[i], 2)})")
+            how = "go together" if o.lag1[i] > 0 else "take turns"
+            seen.append(f"neighbours that {how} (lag-1 correlation {number(o.lag1[i], 2)})")
         if o.runs_p[i] < alpha / ORDER_TESTS:
             seen.append("an unusual number of runs above and below the median")
         result = f"they {worth}" if fewer else "the intervals suppose that there is no order"

@@ -63,6 +63,7 @@ class LotVerdict:
     standing: StandingWord
     reasons: tuple[Reason, ...]
     action: str
+    inspected: int
     accepted: int
     tuned: int
     rejected: int
@@ -78,22 +79,29 @@ def judge_lot(
     spools_received: int | None,
     claim_until: str | None,
 ) -> LotVerdict:
-    """Judge the lot from its inspected spools; ``spools_received`` None means all were."""
-    n = len(judgement.point)
-    received = n if spools_received is None else max(spools_received, n)
+    """Judge the lot from its inspected spools; ``spools_received`` None means all were.
+
+    A spool that was weighed only counts as inspected when that speaks against it: weighing every
+    spool must not make the unmeasured ones accepted.
+    """
+    read = evidence.diameter.n_places > 0
+    inspected = read | (judgement.point != PASS) if read.any() else np.ones(len(read), dtype=bool)
+    levels3 = tuple(v[inspected] for v in (judgement.point, judgement.best, judgement.worst))
+    n = int(inspected.sum())
+    seen = len(read)  # spools that anything is known of were received, whatever the sheet says
+    received = max(spools_received or 0, seen)
+    told = spools_received is not None or seen > n
     most_rejected = int(criteria["lot.rejected_max"])
     numbers = lot_numbers(evidence)
     spread = _spread_check(evidence, numbers, criteria)
     point, best, worst = (
         max(_lot_level(levels, most_rejected), together)
-        for levels, together in zip(
-            (judgement.point, judgement.best, judgement.worst), spread.levels, strict=True
-        )
+        for levels, together in zip(levels3, spread.levels, strict=True)
     )
     needed = sample_size_for_lot(received)
     short = max(needed - n, 0)
     firm = best == worst and (short == 0 or point == REJECT)
-    counts = [int(np.count_nonzero(judgement.point == level)) for level in (PASS, TUNE, REJECT)]
+    counts = [int(np.count_nonzero(levels3[0] == level)) for level in (PASS, TUNE, REJECT)]
     unopened = _unopened(received, n, counts[REJECT], criteria["lot.confidence"])
     multiplier = _lot_multiplier(evidence, judgement) if point == TUNE else None
     standing: StandingWord = "firm" if firm else "provisional"
@@ -101,12 +109,21 @@ def judge_lot(
         verdict=VERDICTS[point],
         standing=standing,
         reasons=(
-            _spools_reason(counts, most_rejected, judgement),
+            _spools_reason(counts, most_rejected, levels3),
             *(() if spread.reason is None else (spread.reason,)),
-            _sample_reason(n, received, needed, short),
+            _sample_reason(n, received if told else None, needed, short),
             *(() if unopened is None else (_unopened_reason(unopened),)),
         ),
-        action=_action(judgement, point, firm, multiplier, short, claim_until),
+        action=_action(
+            judgement,
+            point,
+            firm,
+            multiplier,
+            short,
+            claim_until,
+            evidence.offset.n_pin_readings > 0,
+        ),
+        inspected=n,
         accepted=counts[PASS],
         tuned=counts[TUNE],
         rejected=counts[REJECT],
@@ -267,12 +284,10 @@ def _not_alike(p: float, alpha: float) -> Reason:
     )
 
 
-def _spools_reason(counts: list[int], most: int, judgement: Judgement) -> Reason:
+def _spools_reason(counts: list[int], most: int, levels3: tuple[IntLevels, ...]) -> Reason:
     accepted, tuned, rejected = counts
     listed = f"{accepted} accepted, {tuned} to be tuned, {rejected} rejected"
-    point, best, worst = (
-        _lot_level(levels, most) for levels in (judgement.point, judgement.best, judgement.worst)
-    )
+    point, best, worst = (_lot_level(levels, most) for levels in levels3)
     return Reason(
         check="lot.spools",
         outcome=OUTCOMES[point],
@@ -284,7 +299,17 @@ def _spools_reason(counts: list[int], most: int, judgement: Judgement) -> Reason
     )
 
 
-def _sample_reason(n: int, received: int, needed: int, short: int) -> Reason:
+def _sample_reason(n: int, received: int | None, needed: int, short: int) -> Reason:
+    if received is None:
+        return Reason(
+            check="lot.sample",
+            outcome="not_checked",
+            value=float(n),
+            limit=None,
+            unit="spools",
+            text=f"{counted(n, 'spool')} inspected; how many came is not known: not checked.",
+            standing="firm",
+        )
     of = counted(received, "spool")
     text = f"{n} of {of} inspected; ISO 2859-1 level II asks for {needed}."
     if short:
@@ -319,12 +344,13 @@ def _action(
     multiplier: float | None,
     short: int,
     claim_until: str | None,
+    pin_read: bool,
 ) -> str:
     until = f" by {claim_until}" if claim_until else " within the claim window"
     if point == REJECT:
         what = f"Do not print; claim{until}."
         if not firm:
-            what += " Make the case firm before you send it."
+            what += f" Make the case firm before you send it: {_next_step(pin_read)}"
         return what
     if point == TUNE:
         flow_keys = {"diameter.flow", "diameter.centring"}
@@ -348,5 +374,12 @@ def _action(
     if short:
         what += f" Inspect {short} more of the lot to be firm."
     elif not firm:
-        what += " The verdict is provisional: a limit lies within the interval of an estimate."
+        what += f" Not sure yet: {_next_step(pin_read)}"
     return what
+
+
+def _next_step(pin_read: bool) -> str:
+    """What helps most against doubt, for the price of some minutes."""
+    if not pin_read:
+        return "read a pin of known size three times before and after measuring."
+    return "read more places where it says how many, or find out your scatter (lotqa gauge study)."

@@ -70,6 +70,8 @@ def action(case: Case, judgement: Judgement, i: int, claim_until: str | None) ->
             f"Enter the multiplier {number(case.evidence.flow.multiplier[i], 3)} or the diameter "
             f"{number(case.evidence.flow.set_diameter_mm[i], 3)} mm, never both."
         )
+    if not steps and not case.evidence.diameter.n_places[i]:
+        return "Not measured; nothing against it so far. It counts among those not opened."
     if not steps:
         steps.append(
             "Shelve it; print as it is."

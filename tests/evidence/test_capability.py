@@ -69,7 +69,7 @@ def test_a_spread_of_zero_is_capable_without_bound_unless_the_mean_is_outside():
     assert lo[0] == pytest.approx(0.04 / 0.015)
     assert lo[1] == -np.inf
     assert hi[0] == np.inf
-    # 0.05 mm outside, 0.04 mm with the mean's interval: negative whatever the spread up to 0.005 is.
+    # 0.05 mm outside, 0.04 mm with the interval of the mean: negative with any spread to 0.005.
     assert hi[1] == pytest.approx(-0.04 / 0.015)
 
 
