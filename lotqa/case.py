@@ -11,6 +11,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from lotqa.contradictions import unlike_repeats, unlike_weighings
 from lotqa.criteria import Criteria, Stock, Tool
 from lotqa.errors import UnusableInput
 from lotqa.evidence.gauge import (
@@ -94,7 +95,11 @@ def prepare(
     code, assigned = lot_code_of(lot, name)
     sheet = lot.sheet
     until = _claim_until(sheet.received, sheet.claim_days)
-    return Prepared(case, lot, tool, scale, sources, code, assigned, until, problems)
+    unlike = (
+        *unlike_repeats(lot.readings, evidence.scatter),
+        *unlike_weighings(lot.weigh_ins, scale),
+    )
+    return Prepared(case, lot, tool, scale, sources, code, assigned, until, (*problems, *unlike))
 
 
 def _claim_until(received: date | None, claim_days: int | None) -> date | None:

@@ -72,4 +72,4 @@ def test_the_worked_example_works(lot, outcomes):
     check = names["outside"](case.evidence, {"outside.max_pct": 0.3})
     n = range(len(case.evidence.spools))
     assert {check.outcome(i) for i in n} == outcomes
-    assert all("% of the metres are outside the tolerance" in check.reason(i).text for i in n)
+    assert all("% of the places are outside the tolerance" in check.reason(i).text for i in n)

@@ -21,7 +21,7 @@ ROWS = (
     ("evidence",),
     ("sampling",),  # plans places by what the evidence would not see from them
     ("suppliers",),  # compares lots with the intervals of the evidence
-    ("verdict",),
+    ("verdict", "contradictions"),
     ("intake", "case", "ledger", "report", "samples"),
     ("inspection", "months", "instrument"),
     ("cli",),
