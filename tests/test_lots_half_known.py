@@ -7,6 +7,7 @@ import numpy as np
 from lotqa.evidence.gauge import Scatter
 from lotqa.inspection import Memory, Sources, inspect_lot, run
 from lotqa.intake import read_sources
+from lotqa.report import lot_page
 from lotqa.report.document import inspection_document
 
 NOW = datetime(2026, 3, 1, tzinfo=UTC)
@@ -58,6 +59,9 @@ def test_weighing_every_spool_does_not_accept_the_unmeasured_ones():
     assert lot["unopened"]["spools"] == 7
     said = {r["check"]: r["text"] for r in lot["reasons"]}
     assert said["lot.sample"] == "3 of 10 spools inspected; ISO 2859-1 level II asks for 3."
+    page = lot_page(document, [])
+    assert page.count("not measured") >= 7
+    assert page.count("10 accept") == 0
     [weighed] = [s for s in document["spools"] if s["spool"] == "7"]
     assert weighed["standing"] == "provisional"
     assert weighed["action"] == (

@@ -65,7 +65,9 @@ def _spool_table(screen: "Console", spools: list[dict[str, Any]]) -> None:
         rows.append(
             [
                 s["spool"],
-                told(s["verdict"], s["standing"]),
+                told(s["verdict"], s["standing"])
+                if d["places"] or s["verdict"] != "accept"
+                else "not measured",
                 str(d["places"]),
                 plus_minus(d["mean_mm"], d["uncertainty_mean_mm"], 3),
                 digits(d["sd_mm"], 4),

@@ -9,7 +9,7 @@ from lotqa.report.lookup import day, get, rows, text
 from lotqa.report.numbers import DIGITS, shown
 from lotqa.report.terms import STANDING_SENTENCES, VERDICT_TITLES, VERDICT_WORDS
 from lotqa.report.texts import plain
-from lotqa.report.view import Fact, TallyMark, verdict_cell
+from lotqa.report.view import Fact, TallyMark, is_only_weighed, verdict_cell
 from lotqa.report.words import WORDS
 
 SPOOL_TABLE: Final = 1  # the table of spools is always the first
@@ -159,14 +159,14 @@ def _unopened(lot: Mapping[str, Any]) -> Fact | None:
 def _tally(document: Mapping[str, Any]) -> tuple[tuple[TallyMark, ...], str, str]:
     """A mark for each spool in order, then one for each that was not opened."""
     marks = []
-    for spool in rows(document, "spools"):
+    opened = [s for s in rows(document, "spools") if not is_only_weighed(s)]
+    for spool in opened or rows(document, "spools"):
         cell = verdict_cell(spool["verdict"])
         name = WORDS.tally_spool.format(spool=text(spool, "spool"), verdict=cell.text)
         marks.append(TallyMark(cell.mark, cell.tone, name))
     n_opened, n_unopened = len(marks), get(document, "lot", "unopened", "spools") or 0
     counts = [
-        f"{sum(s['verdict'] == v for s in document['spools'])} {word}"
-        for v, word in VERDICT_WORDS.items()
+        f"{sum(s['verdict'] == v for s in opened)} {word}" for v, word in VERDICT_WORDS.items()
     ]
     if n_unopened:
         counts.append(WORDS.tally_unopened.format(n=n_unopened))

@@ -9,7 +9,7 @@ from lotqa.report.lookup import get, rows, text
 from lotqa.report.numbers import beside_limit, digits_for, interval, joined, shown
 from lotqa.report.terms import CHECK_NAMES, STANDING_WORDS
 from lotqa.report.texts import plain
-from lotqa.report.view import Reason, ReasonGroup, outcome_look, verdict_cell
+from lotqa.report.view import Reason, ReasonGroup, outcome_look, spool_cell
 from lotqa.report.words import WORDS
 
 FOLDED: Final = frozenset({"pass", "not_checked"})
@@ -141,7 +141,7 @@ def _group(
         number="",
         anchor="",
         title=title,
-        verdict=verdict_cell(judged["verdict"], get(judged, "standing")) if judged else None,
+        verdict=spool_cell(judged) if judged else None,
         action=plain(action) if action else "",
         failing=tuple(reason(r) for r in ordered if not _is_settled(r)),
         folded=(*holding, *open_ones),

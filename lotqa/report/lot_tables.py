@@ -8,7 +8,7 @@ from lotqa.report.lot_decision import either, entry
 from lotqa.report.numbers import DIGITS, as_typed, interval, shown
 from lotqa.report.tables import estimate, number_column, prose_column, table, unless_dash
 from lotqa.report.terms import CLASS_WORDS
-from lotqa.report.view import Cell, Column, Table, verdict_cell
+from lotqa.report.view import Cell, Column, Table, spool_cell
 from lotqa.report.words import WORDS
 
 Document = Mapping[str, Any]
@@ -35,7 +35,7 @@ def spool_table(document: Document, number: int) -> Table:
     for s in spools:
         cells = [
             Cell(text(s, "spool"), _places(s)),
-            verdict_cell(s["verdict"], get(s, "standing")),
+            spool_cell(s),
             estimate(get(s, "diameter", "mean_mm"), get(s, "diameter", "mean_ci95_mm"), 3),
             estimate(get(s, "diameter", "sd_mm"), get(s, "diameter", "sd_ci95_mm"), 4),
             estimate(get(s, "diameter", "cpk"), get(s, "diameter", "cpk_ci95"), 2),

@@ -4,10 +4,13 @@ Every number is text here, with its digits settled.  A template puts these recor
 computes nothing.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from lotqa.report.looks import OUTCOME_MARKS, PALETTE
 from lotqa.report.terms import OUTCOME_WORDS, STANDING_WORDS, VERDICT_WORDS
+from lotqa.report.words import WORDS
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +117,19 @@ def verdict_cell(verdict: str, standing: str | None = None) -> Cell:
         mark=verdict if verdict in VERDICT_WORDS else "none",
         tone=verdict if verdict in PALETTE else "",
     )
+
+
+def is_only_weighed(spool: Mapping[str, Any]) -> bool:
+    """Nothing was read of this spool and nothing speaks against it: it counts as not opened."""
+    places = (spool.get("diameter") or {}).get("places")
+    return places == 0 and spool["verdict"] == "accept"
+
+
+def spool_cell(spool: Mapping[str, Any]) -> Cell:
+    """The verdict of a spool; one that was only weighed is told as that."""
+    if is_only_weighed(spool):
+        return Cell(text=WORDS.only_weighed, mark="unopened", tone="soft")
+    return verdict_cell(spool["verdict"], spool.get("standing"))
 
 
 def outcome_look(outcome: str) -> tuple[str, str, str]:

@@ -77,6 +77,7 @@ class Words:
     tally_spool = "spool {spool} {verdict}"
     tally_unopened = "{n} not opened"
     unopened = "Not opened"
+    only_weighed = "not measured"
     # 2 spool table
     spool = "Spool"
     spool_table = "The spools, one row each"
