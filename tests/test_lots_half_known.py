@@ -137,3 +137,13 @@ def test_a_gauge_study_makes_another_inspection_of_the_same_files():
     files = {"lot__toml": SHEET, "readings__csv": readings(), "pin_checks__csv": PINS}
     hashes = {content_hash(["a"], {}, judged(memory, **files), "") for memory in (Memory(), study)}
     assert len(hashes) == 2
+
+
+def test_the_spread_of_a_lot_rests_on_the_spools_that_show_one():
+    """Two spools vary, two read the same everywhere: the sentence counts the two it speaks of."""
+    flat = "".join(f"{s},{i},{d},1.75\n" for s in ("8", "9") for i in range(20) for d in (0, 90))
+    lot = judged(
+        lot__toml=SHEET, readings__csv=readings(spools=("1", "2")) + flat, pin_checks__csv=PINS
+    )["lot"]
+    [spread] = [r["text"] for r in lot["reasons"] if r["check"] == "lot.spread"]
+    assert "(standard deviation of 2 spools together;" in spread

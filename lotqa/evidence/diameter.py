@@ -10,9 +10,9 @@ the variance of one reading (scatter and rounding, independent).  Over n places,
 s**2 / n already holds the scatter; the offset of the tool does not average out.  The tolerance
 interval is the exact normal one of the observed s, narrowed by what the removal of scatter takes
 from the upper limit of s, and widened by the one-sided limit of the offset: an offset moves metres
-out at one end only, and it does so in full.  Readings in one direction
-only leave ovality in the spread.  Where places repeat each other, n, n - 1 and s**2 are those of
-the independent places they are worth: dependence.py.
+out at one end only, and it does so in full.  Readings in one direction only leave ovality in the
+spread.  Where places repeat each other, n, n - 1 and s**2 are those of the independent places they
+are worth: dependence.py.
 
 .. [1] JCGM 100:2008 (GUM), 5.1.2 eq. (10).
 .. [2] Limits recovered from those of both parts: Zou & Donner, Statistics in Medicine 27 (2008)

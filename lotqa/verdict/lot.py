@@ -229,12 +229,12 @@ class _Together:
 
 def _spread_check(evidence: LotEvidence, numbers: LotNumbers, criteria: Criteria) -> _Together:
     sd, ci = numbers.within_spool_sd_mm, numbers.within_spool_sd_ci95_mm
-    n_spools = int(np.count_nonzero(evidence.diameter.n_places > 1))
+    d = evidence.diameter
+    read = (d.n_places > 1) & d.resolved  # the spools that the pooled figure rests on
+    n_spools = int(np.count_nonzero(read))
     cp_min = criteria["spread.cp_min"]
     if sd is None or ci is None or n_spools < 2 or cp_min <= 0:
         return _Together((PASS, PASS, PASS), None)
-    d = evidence.diameter
-    read = d.n_places > 1
     p_alike = bartlett_p(d.s_observed_mm[read], d.n_places[read] - 1)
     if p_alike < criteria["lot.alike_alpha"]:
         return _Together((PASS, PASS, PASS), _not_alike(p_alike, criteria["lot.alike_alpha"]))
