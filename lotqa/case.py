@@ -216,7 +216,7 @@ def _evidence(
     )
     scatter = study
     if scatter is None:
-        scatter = _scatter(lot.readings, stated, criteria.tool_for(tool.kind), tool.step_mm)
+        scatter = _scatter(lot.readings, stated, criteria.tool_for(tool.kind), tool.step_mm, pins)
     return lot_evidence(
         lot.readings,
         section,
@@ -227,9 +227,19 @@ def _evidence(
     )
 
 
-def _scatter(readings: Readings, stated: float | None, usual: Tool, step_mm: float) -> Scatter:
+def _scatter(
+    readings: Readings,
+    stated: float | None,
+    usual: Tool,
+    step_mm: float,
+    pins: tuple[PinCheck, ...],
+) -> Scatter:
     repeats, repeats_df = _repeats(readings)
     directions, directions_df = pooled_within(readings.diameter_mm, readings.place)
+    on_pin, pin_df = pooled_within(
+        np.array([p.reading_mm - p.reference_mm for p in pins]),
+        np.array([p.when == "after" for p in pins], dtype=np.int64),
+    )
     return scatter_of(
         stated_sd_mm=stated,
         repeats_variance_mm2=repeats,
@@ -239,6 +249,8 @@ def _scatter(readings: Readings, stated: float | None, usual: Tool, step_mm: flo
         default_sd_mm=usual.scatter_sd_mm,
         default_relative_uncertainty=usual.scatter_relative_uncertainty,
         step_mm=step_mm,
+        pin_variance_mm2=on_pin,
+        pin_df=pin_df,
     )
 
 
@@ -267,6 +279,7 @@ def _offset(pins: tuple[PinCheck, ...], tool: ToolInUse, scatter: Scatter) -> Of
         np.array([p.when == "after" for p in pins]),
         scatter_sd_mm=scatter.sd_mm,
         step_mm=tool.step_mm,
+        supposed_df=scatter.df if scatter.supposed else None,
     )
 
 

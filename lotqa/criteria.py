@@ -19,6 +19,7 @@ from lotqa.errors import UnusableCriteria
 
 # Known limits: unit, smallest and largest value that makes sense.  No limit of acceptance is here.
 KNOWN: dict[str, tuple[str, float, float]] = {
+    "verdict.firm_confidence": ("", 0.5, 0.9999),
     "spread.cp_min": ("", 0.0, 10.0),
     "centring.cpk_min": ("", 0.0, 10.0),
     "flow.error_max_pct": ("%", 0.0, 50.0),

@@ -15,7 +15,7 @@ from lotqa import __version__
 from lotqa.case import SCALE_KINDS
 from lotqa.criteria import Criteria
 from lotqa.errors import TooFewReadings, UnusableInput
-from lotqa.evidence.gauge import Scatter
+from lotqa.evidence.gauge import Scatter, supposed_scatter
 from lotqa.evidence.gauge_study import gauge_study
 from lotqa.evidence.pin_check import PinEvidence, gauge_capability, pin_evidence
 from lotqa.evidence.resolution import step_of
@@ -269,8 +269,7 @@ def _scatter(tool: Instrument, criteria: Criteria, ledger: str | None) -> Scatte
     if tool.repeatability_sd_mm is not None:
         return Scatter(tool.repeatability_sd_mm, float("inf"), "stated in the lot sheet")
     usual = criteria.tool_for(tool.kind)
-    df = 1 / (2 * usual.scatter_relative_uncertainty**2)
-    return Scatter(usual.scatter_sd_mm, df, "default for this kind of tool")
+    return supposed_scatter(usual.scatter_sd_mm, usual.scatter_relative_uncertainty)
 
 
 def _key(name: str) -> str:

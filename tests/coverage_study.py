@@ -6,7 +6,8 @@ Simulated lots of known truth (tests/simulator.py) go through the same evidence 
 checks as measured ones.  Each lot has a tool offset of its own, anywhere within the limit of
 error, and pin readings of its own where a pin is read (three before, three after the session).
 One row of the table a kind of filament, ovality, directions and places; with a pin or without;
-with the scatter stated in the lot sheet, or the default with what the readings say about it.
+with the scatter stated in the lot sheet, or the default with what the readings say about it; then,
+for the default, hands that scatter half and one and a half of what it says.
 
 With a standard error of sqrt(0.95 * 0.05 / 2000), half a percent, a row tells 95 from 93.
 """
@@ -39,12 +40,15 @@ FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
 KINDS = {"steady": 0.002, "good": 0.005, "limit": 0.0125, "bad": 0.016}  # true sd, mm
+OTHER_KINDS = {"six": 0.006}  # of single rows
 OVALITIES_MM = (0.0, 0.03)
 DIRECTIONS = {2: (0.0, 90.0), 3: (0.0, 60.0, 120.0)}
 PLACES = (10, 20, 40)
 SECTION = Section(nominal_mm=1.75, tolerance_mm=0.05, set_diameter_mm=1.75)
 MEAN_REACH_MM = 0.03  # the true means lie anywhere within this of nominal
-TOOL = Tool(scatter_sd_mm=0.008, step_mm=0.01)
+DEFAULT_SD_MM = 0.008
+OTHER_HANDS_MM = (0.004, 0.012)
+STEP_MM = 0.01
 LIMIT_OF_ERROR_MM = 0.02
 PIN_MM = 1.75
 PIN_AFTER = np.array([False] * 3 + [True] * 3)
@@ -62,10 +66,15 @@ class Setting:
     places: int
     pin: bool
     scatter_stated: bool
+    scatter_sd_mm: float = DEFAULT_SD_MM  # of the hand, truly
 
     @property
     def sd_mm(self) -> float:
-        return KINDS[self.kind]
+        return (KINDS | OTHER_KINDS)[self.kind]
+
+    @property
+    def tool(self) -> Tool:
+        return Tool(scatter_sd_mm=self.scatter_sd_mm, step_mm=STEP_MM)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -86,11 +95,11 @@ class Outcome:
     wrong: BoolArray
 
 
-def settings(*, scatter_stated: bool) -> Iterator[Setting]:
+def settings(*, scatter_stated: bool, scatter_sd_mm: float = DEFAULT_SD_MM) -> Iterator[Setting]:
     """Every row of the table."""
     rows = product(KINDS, OVALITIES_MM, DIRECTIONS, PLACES, (True, False))
     for kind, ovality_mm, directions, places, pin in rows:
-        yield Setting(kind, ovality_mm, directions, places, pin, scatter_stated)
+        yield Setting(kind, ovality_mm, directions, places, pin, scatter_stated, scatter_sd_mm)
 
 
 def readings_of(measured: Measured, rows: NDArray[np.int64], diameter_mm: FloatArray) -> Readings:
@@ -127,14 +136,15 @@ def simulate(setting: Setting, n_lots: int, seed: int) -> Outcome:
     )
     true_offset_mm = rng.uniform(-LIMIT_OF_ERROR_MM, LIMIT_OF_ERROR_MM, n_lots)
     of_spool = np.repeat(true_offset_mm, per_lot)[:, None, None]
-    as_read_mm = read(measured.width_mm + of_spool, TOOL, rng)
-    pins_mm = read(PIN_MM + true_offset_mm[:, None] + np.zeros((1, len(PIN_AFTER))), TOOL, rng)
+    tool = setting.tool
+    as_read_mm = read(measured.width_mm + of_spool, tool, rng)
+    pins_mm = read(PIN_MM + true_offset_mm[:, None] + np.zeros((1, len(PIN_AFTER))), tool, rng)
 
-    corrected_mm = as_read_mm.copy()
     alike: dict[tuple[Scatter, Offset], list[int]] = {}
     for lot in range(n_lots):
         mine = slice(lot * per_lot, (lot + 1) * per_lot)
-        scatter = scatter_by(setting, as_read_mm[mine])
+        errors_mm = pins_mm[lot] - PIN_MM if setting.pin else None
+        scatter = scatter_by(setting, as_read_mm[mine], errors_mm)
         offset = unchecked_offset(LIMIT_OF_ERROR_MM)
         if setting.pin:
             found = pin_offset(
@@ -142,17 +152,24 @@ def simulate(setting: Setting, n_lots: int, seed: int) -> Outcome:
                 pins_mm[lot],
                 PIN_AFTER,
                 scatter_sd_mm=scatter.sd_mm,
-                step_mm=TOOL.step_mm,
+                step_mm=STEP_MM,
+                supposed_df=scatter.df if scatter.supposed else None,
             )
-            # Corrected here, so that lots of one uncertainty can be judged in one call.
-            corrected_mm[mine] -= found.offset_mm
-            offset = Offset(0.0, found.u_mm, found.n_pin_readings, None, None)
+            # Pin readings are whole steps: lots of one offset and uncertainty go in one call.
+            offset = Offset(
+                round(found.offset_mm, 9),
+                round(found.u_mm, 12),
+                found.n_pin_readings,
+                None,
+                None,
+                found.df,
+            )
         alike.setdefault((scatter, offset), []).extend(range(mine.start, mine.stop))
     parts = []
     for (scatter, offset), spools in alike.items():
         rows = np.array(spools)
         evidence = lot_evidence(
-            readings_of(measured, rows, corrected_mm), SECTION, scatter, offset, TOOL.step_mm, 0.01
+            readings_of(measured, rows, as_read_mm), SECTION, scatter, offset, STEP_MM, 0.01
         )
         parts.append(outcome_of(setting, mean_mm[rows], evidence))
     return Outcome(
@@ -163,21 +180,30 @@ def simulate(setting: Setting, n_lots: int, seed: int) -> Outcome:
     )
 
 
-def scatter_by(setting: Setting, diameter_mm: FloatArray) -> Scatter:
+def scatter_by(
+    setting: Setting, diameter_mm: FloatArray, pin_errors_mm: FloatArray | None = None
+) -> Scatter:
     """The scatter as an inspection takes it: from the lot sheet, or the default of a calliper."""
+    if setting.scatter_stated:
+        return Scatter(setting.scatter_sd_mm, float("inf"), "stated in the lot sheet")
     spools, places, directions = diameter_mm.shape
     variance, df = pooled_within(
         diameter_mm.ravel(), np.repeat(np.arange(spools * places), directions)
     )
+    on_pin, pin_df = float("nan"), 0
+    if pin_errors_mm is not None:
+        on_pin, pin_df = pooled_within(pin_errors_mm, PIN_AFTER.astype(np.int64))
     return scatter_of(
-        stated_sd_mm=TOOL.scatter_sd_mm if setting.scatter_stated else None,
+        stated_sd_mm=None,
         repeats_variance_mm2=float("nan"),
         repeats_df=0,
         directions_variance_mm2=variance,
         directions_df=df,
-        default_sd_mm=0.008,
+        default_sd_mm=DEFAULT_SD_MM,
         default_relative_uncertainty=0.25,
-        step_mm=TOOL.step_mm,
+        step_mm=STEP_MM,
+        pin_variance_mm2=on_pin,
+        pin_df=pin_df,
     )
 
 
@@ -217,7 +243,7 @@ def outcome_of(setting: Setting, mean_mm: FloatArray, evidence: LotEvidence) -> 
     )
     true_level = np.where(rejected, REJECT, np.where(to_tune, TUNE, PASS))
     d, c, o, f = evidence.diameter, evidence.capability, evidence.ovality, evidence.flow
-    u2 = evidence.scatter.sd_mm**2 + TOOL.step_mm**2 / 12
+    u2 = evidence.scatter.sd_mm**2 + STEP_MM**2 / 12
     return Outcome(
         mean=_holds(d.mean_lo_mm, mean_mm, d.mean_hi_mm),
         sd=_holds(d.sd_lo_mm, sd, d.sd_hi_mm),
@@ -312,10 +338,11 @@ def line_of(row: Row) -> str:
 
 def main(n_lots: int = N_LOTS) -> None:
     """Print the whole table, scatter stated first."""
-    for scatter_stated in (True, False):
-        how = "stated in the lot sheet" if scatter_stated else "the default of a calliper"
-        print(f"\nScatter 0.008 mm, {how}; rates in %\n{HEAD}")
-        for seed, setting in enumerate(settings(scatter_stated=scatter_stated)):
+    hands = [(True, DEFAULT_SD_MM)] + [(False, sd) for sd in (DEFAULT_SD_MM, *OTHER_HANDS_MM)]
+    for stated, sd_mm in hands:
+        how = "stated in the lot sheet" if stated else f"supposed to be {DEFAULT_SD_MM} mm"
+        print(f"\nThe hand scatters by {sd_mm} mm, {how}; rates in %\n{HEAD}")
+        for seed, setting in enumerate(settings(scatter_stated=stated, scatter_sd_mm=sd_mm)):
             print(line_of(row_of(setting, simulate(setting, n_lots, seed))), flush=True)
 
 

@@ -3,20 +3,23 @@
 A place mean of m evenly turned readings carries, beside the filament's own diameter there, 1/m of
 the variance of one reading (scatter and rounding, independent).  Over n places, variance s**2:
 
-    sd**2 = s**2 - w (scatter**2 + q**2 / 12),  w = mean(1/m)        interval: variances.py
+    sd**2 = c s**2 - w (scatter**2 + q**2 / 12),  w = mean(1/m),  at most s**2
+                                             c = df / chi-square median   interval: variances.py
     u_mean**2 = s**2 / n + u_offset**2 + u_rounding_left**2           [1]_
     half interval of the mean: sqrt((t u_sampling)**2 + (z u_fixed)**2)   [2]_
 
 s**2 / n already holds the scatter; the offset of the tool does not average out.  The tolerance
 interval is the exact normal one of the observed s, narrowed by what the removal of scatter takes
 from the upper limit of s, and widened by the one-sided limit of the offset: an offset moves metres
-out at one end only, and it does so in full.  Readings in one direction only leave ovality in the
-spread.  Where places repeat each other, n, n - 1 and s**2 are those of the independent places they
-are worth: dependence.py.
+out at one end only, and it does so in full.  With c the sd is as likely too large as too small;
+s**2 less a constant would be too small more often, the more so the fewer the places [3]_.
+Readings in one direction only leave ovality in the spread.  Where places repeat each other, n,
+n - 1 and s**2 are those of the independent places they are worth: dependence.py.
 
 .. [1] JCGM 100:2008 (GUM), 5.1.2 eq. (10).
 .. [2] Limits recovered from those of both parts: Zou & Donner, Statistics in Medicine 27 (2008)
    1693.  Effective degrees of freedom (GUM G.4.1) cover too little when few places agree by luck.
+.. [3] Median-unbiased estimation: Lehmann & Casella, Theory of Point Estimation (1998), 1.1.
 """
 
 from dataclasses import dataclass
@@ -32,7 +35,7 @@ from lotqa.evidence.resolution import rounding_variance_mm2, u_rounding_left_mm
 from lotqa.evidence.rounding import Rounded, unresolved_quantile
 from lotqa.evidence.summary import chi_square_factors, student_quantile, summarise
 from lotqa.evidence.tolerance import two_sided_factor
-from lotqa.evidence.variances import difference_interval
+from lotqa.evidence.variances import difference_interval, median_unbiased_variance
 from lotqa.model import BoolArray, FloatArray, IntArray
 
 COVERAGE = 0.95  # share of the metres that the tolerance interval speaks of
@@ -208,6 +211,7 @@ def _combine(
     df, n_effective = columns["df"], columns["n_effective"]
     rounding = rounding_variance_mm2(step_mm)
     reading_variance = scatter.sd_mm**2 + rounding
+    supposed = scatter.variance_limits_mm2(rounding)
     # Where likelihood took rounding out already, single readings were judged: their scatter counts
     # in full, and rounding no more.
     by_likelihood = np.isfinite(columns["ml_variance"])
@@ -220,9 +224,17 @@ def _combine(
     # is overstated: from there on steadier readings bound the filament no closer.
     alone = share * reading_variance
     _, by_luck = chi_square_factors(df, CONFIDENCE)
-    variance, variance_lo, variance_hi = difference_interval(
-        s2, df, reading_variance, scatter.df, share, CONFIDENCE, v1_ceiling=alone / by_luck
+    _, variance_lo, variance_hi = difference_interval(
+        s2,
+        df,
+        reading_variance,
+        scatter.df,
+        share,
+        CONFIDENCE,
+        v1_ceiling=alone / by_luck,
+        v2_limits=supposed,
     )
+    variance = median_unbiased_variance(s2, df, alone)
     # All readings in one step or two: any small sd explains them, and only a bound stands.
     bound = columns["sd_bound"]
     resolved = ~np.isfinite(bound)
@@ -238,15 +250,24 @@ def _combine(
     u_mean = np.hypot(u_sampling, u_fixed)
     with np.errstate(divide="ignore", invalid="ignore"):
         # An unresolved mean has no spread to learn from: its interval is that of the likelihood.
+        drawn_at = student_quantile(KNOWN)
         factor = student_quantile(np.where(resolved, df, KNOWN), CONFIDENCE)
-        half = np.hypot(factor * u_sampling, student_quantile(KNOWN) * u_fixed)
+        of_tool = student_quantile(min(offset.df, KNOWN))
+        half = np.hypot(factor * u_sampling, np.hypot(of_tool * offset.u_mm, drawn_at * left))
         half = np.where(n_places > 1, half, np.inf)
 
         # One-sided upper limits, as the tolerance factor holds inside.
         _, one_sided = chi_square_factors(df, 2 * CONFIDENCE - 1)
         least = alone / one_sided
         _, _, removed_hi = difference_interval(
-            s2, df, reading_variance, scatter.df, share, 2 * CONFIDENCE - 1, v1_ceiling=least
+            s2,
+            df,
+            reading_variance,
+            scatter.df,
+            share,
+            2 * CONFIDENCE - 1,
+            v1_ceiling=least,
+            v2_limits=supposed,
         )
         spread = np.sqrt(np.maximum(removed_hi, 0.0)) / one_sided  # s where nothing is taken out
         # The exact factor is that of n places; what fewer would widen it by is as in Howe's.
@@ -256,7 +277,7 @@ def _combine(
         reach = columns["factor"] * fewer * spread + ONE_SIDED * u_fixed
         # What the step hides is bounded by the bound of sd; and no metre is known better than the
         # mean is.
-        hidden = np.hypot(student_quantile(KNOWN) * bound, half)
+        hidden = np.hypot(drawn_at * bound, half)
         reach = np.maximum(np.where(resolved, reach, hidden), half)
         reach = np.where(n_places > 1, reach, np.inf)
     return DiameterEvidence(

@@ -206,18 +206,25 @@ def ovality_evidence(
     n_spools: int,
     places: PlaceOvality,
     u_reading_mm: float,
+    u_limits_mm: tuple[float, float] | None = None,
     confidence: float = 0.95,
 ) -> Ovality:
-    """Ovality of every spool; ``spool_of_place`` (p,) is sorted.  NaN where not measured."""
+    """Ovality of every spool; ``spool_of_place`` (p,) is sorted.  NaN where not measured.
+
+    ``u_limits_mm`` is the range of a ``u_reading_mm`` that is supposed: the interval then holds for
+    every value in it, from the low end at most scatter to the high end at least.
+    """
     mean, lo, hi, largest = (np.full(n_spools, np.nan) for _ in range(4))
     measured = np.flatnonzero(np.isfinite(places.shown_mm))
     owner = spool_of_place[measured]
     n_places = np.bincount(owner, minlength=n_spools)
     for spools, items in rows_of_equal_count(owner, n_spools):
         rows = measured[items]
-        mean[spools], lo[spools], hi[spools] = spool_ovality(
-            places.shown_mm[rows], places.gain[rows], places.noise[rows], u_reading_mm, confidence
-        )
+        shown = (places.shown_mm[rows], places.gain[rows], places.noise[rows])
+        mean[spools], lo[spools], hi[spools] = spool_ovality(*shown, u_reading_mm, confidence)
+        if u_limits_mm is not None:
+            hi[spools] = spool_ovality(*shown, u_limits_mm[0], confidence)[2]
+            lo[spools] = spool_ovality(*shown, u_limits_mm[1], confidence)[1]
         largest[spools] = places.shown_mm[rows].max(axis=-1)
     n_directions = np.zeros(n_spools, dtype=np.int64)
     np.maximum.at(n_directions, spool_of_place, places.n_directions)

@@ -54,7 +54,12 @@ def pin_evidence(
     """Evidence from k readings (k,), ``after`` (k,) marking those taken after the session."""
     error = np.asarray(reading_mm, dtype=np.float64) - np.asarray(reference_mm, dtype=np.float64)
     offset = pin_offset(
-        reference_mm, reading_mm, after, scatter_sd_mm=scatter.sd_mm, step_mm=step_mm
+        reference_mm,
+        reading_mm,
+        after,
+        scatter_sd_mm=scatter.sd_mm,
+        step_mm=step_mm,
+        supposed_df=scatter.df if scatter.supposed else None,
     )
     variance, df = pooled_within(error, after.astype(np.int64))
     rounding = rounding_variance_mm2(step_mm)

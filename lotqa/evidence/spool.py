@@ -136,7 +136,10 @@ def lot_evidence(
     )
     coarse = coarse_spools(readings, places, k, step_mm)
     diameter = diameter_evidence(places, k, scatter, offset, step_mm, coarse)
-    u_reading = float(np.sqrt(scatter.sd_mm**2 + rounding_variance_mm2(step_mm)))
+    rounding = rounding_variance_mm2(step_mm)
+    u_reading = float(np.sqrt(scatter.sd_mm**2 + rounding))
+    supposed = scatter.variance_limits_mm2(rounding)
+    u_limits = None if supposed is None else (supposed[0] ** 0.5, supposed[1] ** 0.5)
     return LotEvidence(
         spools=readings.spools,
         section=section,
@@ -148,7 +151,7 @@ def lot_evidence(
         capability=capability_evidence(diameter, section),
         order=order_evidence(places, k, diameter, step_mm),
         outlier=outliers_of(places, k, outlier_alpha),
-        ovality=ovality_evidence(places.spool, k, shown, u_reading),
+        ovality=ovality_evidence(places.spool, k, shown, u_reading, u_limits),
         flow=flow_evidence(diameter, section),
     )
 

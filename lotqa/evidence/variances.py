@@ -11,6 +11,9 @@ chi-square limits (l, u) of each is recovered from those limits [2]_ (MOVER):
     lower = d - sqrt((v1 - l1)**2 + (w * (u2 - v2))**2)
     upper = d + sqrt((u1 - v1)**2 + (w * (v2 - l2))**2)
 
+Where v2 is no estimate but supposed to lie in a range, luck does not cancel: the ends add up, so
+that the interval holds wherever in its range v2 is.
+
 Whether groups have one variance at all: Bartlett's test [3]_.
 
 .. [1] Searle, Casella & McCulloch, Variance Components (1992), 3.6, eq. (16)-(18).
@@ -23,7 +26,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import chdtrc
+from scipy.special import chdtrc, chdtri
 
 from lotqa.errors import TooFewReadings
 from lotqa.evidence.summary import chi_square_factors
@@ -86,11 +89,13 @@ def difference_interval(
     weight: ArrayLike = 1.0,
     confidence: float = 0.95,
     v1_ceiling: ArrayLike | None = None,
+    v2_limits: tuple[float, float] | None = None,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Estimate and interval of the variance difference ``v1 - weight * v2`` [2]_, not clipped.
 
-    ``df2`` infinite means that v2 is known.  ``v1_ceiling`` replaces v1 in its upper limit where
-    it is larger: rounding can make an observed variance smaller than it can really be.
+    ``df2`` infinite means that v2 is known; ``v2_limits`` are the range of one that is supposed.
+    ``v1_ceiling`` replaces v1 in its upper limit where it is larger: rounding can make an
+    observed variance smaller than it can really be.
 
     >>> [round(float(v), 3) for v in difference_interval(4.0, 19, 1.0, np.inf)]
     [3.0, 1.313, 7.533]
@@ -101,11 +106,34 @@ def difference_interval(
     low2, high2 = chi_square_factors(df2, confidence)
     ceiling = first if v1_ceiling is None else np.maximum(first, v1_ceiling)
     with np.errstate(invalid="ignore", over="ignore"):  # 0 * infinity where df is 0
-        down = np.hypot(first * (1 - low1**2), second * (high2**2 - 1))
-        up = np.hypot(ceiling * high1**2 - first, second * (1 - low2**2))
+        down1, up1 = first * (1 - low1**2), ceiling * high1**2 - first
+        if v2_limits is None:
+            down = np.hypot(down1, second * (high2**2 - 1))
+            up = np.hypot(up1, second * (1 - low2**2))
+        else:
+            share = np.asarray(weight, dtype=np.float64)
+            down, up = down1 + share * v2_limits[1] - second, up1 + second - share * v2_limits[0]
     difference = first - second
     down, up = (np.where(np.isnan(v), np.inf, v) for v in (down, up))
     return difference, difference - down, difference + up
+
+
+def median_unbiased_variance(v1: ArrayLike, df1: ArrayLike, removed: ArrayLike) -> FloatArray:
+    """``v1 - removed``, as likely too large as too small; below 0 where too much is removed.
+
+    v1 with ``df1`` falls below the variance it estimates more often than above it; over its
+    chi-square median it does not, nor does any rising function of it, such as the standard
+    deviation or Cp.  Never more than v1: nothing is added to what was observed.
+
+    >>> [round(float(v), 3) for v in median_unbiased_variance(4.0, [9.0, 1e9], 1.0)]
+    [3.316, 3.0]
+    """
+    freedom = np.asarray(df1, dtype=np.float64)
+    usable = (freedom > 0) & np.isfinite(freedom)
+    safe = np.where(usable, freedom, 1.0)
+    first = np.asarray(v1, dtype=np.float64)
+    centred = np.where(usable, safe / chdtri(safe, 0.5), 1.0) * first
+    return np.asarray(np.minimum(centred - np.asarray(removed, dtype=np.float64), first))
 
 
 def bartlett_p(s: ArrayLike, df: ArrayLike) -> float:

@@ -27,7 +27,7 @@ def missing(lot: LotInput, evidence: LotEvidence) -> list[str]:
             said.append("Positions are missing: drift along the spool can be seen in order only.")
         if not evidence.offset.n_pin_readings:
             said.append("No pin was read with the tool: its limit of error stays in every mean.")
-        if evidence.scatter.source.startswith("default"):
+        if evidence.scatter.supposed:
             said.append(
                 f"The scatter of the hand was not stated: {evidence.scatter.sd_mm:.3f} mm is "
                 "supposed. A gauge study of fifteen minutes finds yours."

@@ -100,6 +100,9 @@ def _scatter_variances(scatter: Scatter) -> FloatArray:
     if not np.isfinite(scatter.df):
         return np.array([scatter.sd_mm**2])
     upper_tail = (np.arange(SCATTER_NODES) + 0.5) / SCATTER_NODES
+    if scatter.limits_mm is not None:  # supposed: anywhere in its range alike (GUM 4.3.7)
+        lo, hi = scatter.limits_mm
+        return np.asarray((lo + (hi - lo) * upper_tail) ** 2)
     return np.asarray(scatter.sd_mm**2 * scatter.df / chdtri(scatter.df, upper_tail))
 
 

@@ -17,6 +17,8 @@ from lotqa.verdict.outcome import (
     at_least,
     at_most,
     levels,
+    stretched,
+    stretched_index,
     within,
 )
 from lotqa.verdict.words import against, interval, number
@@ -29,7 +31,8 @@ def spread(evidence: LotEvidence, criteria: Criteria) -> Check:
     d, section = evidence.diameter, evidence.section
     cp_min = criteria["spread.cp_min"]
     limit = section.tolerance_mm / (3 * cp_min) if cp_min > 0 else np.inf
-    point, best, worst = at_most(d.sd_mm, d.sd_lo_mm, d.sd_hi_mm, limit, REJECT)
+    ends = stretched(d.sd_mm, d.sd_lo_mm, d.sd_hi_mm, criteria)
+    point, best, worst = at_most(d.sd_mm, *ends, limit, REJECT)
 
     def sentence(i: int) -> str:
         if d.n_places[i] < 2:
@@ -67,7 +70,8 @@ def mean(evidence: LotEvidence, criteria: Criteria) -> Check:
     """The mean inside the label's tolerance."""
     d, section = evidence.diameter, evidence.section
     lsl, usl = section.lsl_mm, section.usl_mm
-    point, best, worst = within(d.mean_mm, d.mean_lo_mm, d.mean_hi_mm, lsl, usl, REJECT)
+    ends = stretched(d.mean_mm, d.mean_lo_mm, d.mean_hi_mm, criteria)
+    point, best, worst = within(d.mean_mm, *ends, lsl, usl, REJECT)
     nearer = np.where(d.mean_mm >= section.nominal_mm, usl, lsl)
 
     def sentence(i: int) -> str:
@@ -130,7 +134,8 @@ def _flow_levels(
     evidence: LotEvidence, criteria: Criteria
 ) -> tuple[IntLevels, IntLevels, IntLevels]:
     f, limit = evidence.flow, criteria["flow.error_max_pct"]
-    return within(f.error_pct, f.error_lo_pct, f.error_hi_pct, -limit, limit, TUNE)
+    ends = stretched(f.error_pct, f.error_lo_pct, f.error_hi_pct, criteria)
+    return within(f.error_pct, *ends, -limit, limit, TUNE)
 
 
 def centring(evidence: LotEvidence, criteria: Criteria) -> Check:
@@ -139,7 +144,9 @@ def centring(evidence: LotEvidence, criteria: Criteria) -> Check:
     limit = criteria["centring.cpk_min"]
     # A spread of 0 makes any room at all enough: the bound of the spread is judged instead.
     judged = np.where(d.sd_mm > 0, c.cpk, c.cpk_lo)
-    point, best, worst = at_least(judged, c.cpk_lo, c.cpk_hi, limit, TUNE)
+    point, best, worst = at_least(
+        judged, *stretched_index(judged, c.cpk_lo, c.cpk_hi, criteria), limit, TUNE
+    )
     # A machine that is set to this filament already needs no second number.
     set_for_it = np.full(
         len(c.cpk), evidence.section.set_diameter_mm != evidence.section.nominal_mm
@@ -245,11 +252,12 @@ def feed_thin(evidence: LotEvidence, stock: Stock | None) -> Check:
     )
 
 
-def ovality(evidence: LotEvidence, limit_mm: float | None) -> Check:
+def ovality(evidence: LotEvidence, limit_mm: float | None, criteria: Criteria) -> Check:
     """Ovality against the label's limit or the buyer's."""
     o = evidence.ovality
     limit = np.nan if limit_mm is None else limit_mm
-    point, best, worst = at_most(o.mean_mm, o.lo_mm, o.hi_mm, limit, REJECT)
+    ends = stretched(o.mean_mm, o.lo_mm, o.hi_mm, criteria)
+    point, best, worst = at_most(o.mean_mm, *ends, limit, REJECT)
     measured = np.isfinite(o.mean_mm)
 
     def sentence(i: int) -> str:

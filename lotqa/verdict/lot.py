@@ -31,6 +31,7 @@ from lotqa.verdict.outcome import (
     Judgement,
     Reason,
     at_most,
+    stretched,
 )
 from lotqa.verdict.words import against, counted, interval, number, probability
 
@@ -176,7 +177,7 @@ def lot_numbers(evidence: LotEvidence) -> LotNumbers:
     half = float(
         np.hypot(
             float(student_quantile(k - 1.0)) * s / np.sqrt(k),
-            float(student_quantile(1e9)) * evidence.offset.u_mm,
+            float(student_quantile(min(evidence.offset.df, 1e9))) * evidence.offset.u_mm,
         )
     )
     try:
@@ -205,6 +206,15 @@ def _pooled_spread(
     told = np.isfinite(d.ml_variance_mm2[usable])
     observed = np.where(told, d.ml_variance_mm2[usable], d.s_observed_mm[usable] ** 2)
     taken = np.where(told, evidence.scatter.sd_mm**2, d.reading_weight[usable] * reading)
+    # The scatter is common to all spools: its range, in units of what is taken, does not pool away.
+    limits = None
+    if evidence.scatter.limits_mm is not None:
+        shares = np.where(told, 1.0, d.reading_weight[usable])
+        kept = np.where(told, 0.0, d.reading_weight[usable] * rounding)
+        limits = tuple(
+            float(np.average(shares * sd**2 + kept, weights=df))
+            for sd in evidence.scatter.limits_mm
+        )
     variance, lo, hi = (
         float(v)
         for v in difference_interval(
@@ -212,6 +222,7 @@ def _pooled_spread(
             df.sum(),
             np.average(taken, weights=df),
             evidence.scatter.df,
+            v2_limits=limits,
             v1_ceiling=np.average(taken, weights=df) / float(chi_square_factors(df.sum())[1]),
         )
     )
@@ -239,10 +250,9 @@ def _spread_check(evidence: LotEvidence, numbers: LotNumbers, criteria: Criteria
     if p_alike < criteria["lot.alike_alpha"]:
         return _Together((PASS, PASS, PASS), _not_alike(p_alike, criteria["lot.alike_alpha"]))
     limit = evidence.section.tolerance_mm / (3 * cp_min)
-    arrays = [np.array([v]) for v in (sd, *ci)]
-    point, best, worst = (
-        int(v[0]) for v in at_most(arrays[0], arrays[1], arrays[2], limit, REJECT)
-    )
+    value_mm, lo_mm, hi_mm = (np.array([v]) for v in (sd, *ci))
+    ends = stretched(value_mm, lo_mm, hi_mm, criteria)
+    point, best, worst = (int(v[0]) for v in at_most(value_mm, *ends, limit, REJECT))
     value, top = against(sd, limit, 4)
     return _Together(
         (point, best, worst),

@@ -3,7 +3,9 @@
 Every check answers three times for each spool: at the estimate, and at the best and the worst end
 of its interval.  The worst check decides the spool; the standing is firm when the best ends of all
 checks and the worst ends of all checks lead to the same verdict.  'Astride a limit' is so the one
-rule for all checks.
+rule for all checks.  The 95 % interval that is printed is stretched to the confidence that the
+criteria ask of a firm verdict: at 95 % a spool that sits on its limit would be judged firmly wrong
+one time in forty.
 
 Comparisons are written 'accept only if value <= limit', so an unknown (NaN) never passes.
 """
@@ -13,7 +15,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.special import ndtri
 
+from lotqa.criteria import Criteria
 from lotqa.model import BoolArray, FloatArray, OutcomeWord, StandingWord, VerdictWord
 
 PASS, TUNE, REJECT = 0, 1, 2
@@ -84,6 +88,36 @@ def _known(value: float) -> float | None:
 def levels(ok: ArrayLike, fail: Severity) -> IntLevels:
     """PASS where ``ok``, else ``fail``."""
     return np.where(np.asarray(ok, dtype=bool), PASS, fail).astype(np.int8)
+
+
+def stretched(
+    value: FloatArray, lo: FloatArray, hi: FloatArray, criteria: Criteria
+) -> tuple[FloatArray, FloatArray]:
+    """Ends (k,) of a 95 % interval, moved away from the value as a firm verdict asks.
+
+    >>> from lotqa.criteria import read_criteria
+    >>> lo, hi = stretched(np.array([1.0]), np.array([0.8]), np.array([1.4]), read_criteria())
+    >>> round(float(lo[0]), 3), round(float(hi[0]), 3)    # 97.5 %
+    (0.771, 1.457)
+    """
+    reach = float(ndtri(0.5 + criteria["verdict.firm_confidence"] / 2) / ndtri(0.975))
+    with np.errstate(invalid="ignore"):  # what is not known or not bounded stays as it is
+        down, up = value - reach * (value - lo), value + reach * (hi - value)
+    return np.where(np.isfinite(down), down, lo), np.where(np.isfinite(up), up, hi)
+
+
+def stretched_index(
+    value: FloatArray, lo: FloatArray, hi: FloatArray, criteria: Criteria
+) -> tuple[FloatArray, FloatArray]:
+    """The same for Cp and Cpk, which go with one over the spread; ends below 0 stay."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        far, near = stretched(1 / value, 1 / hi, 1 / lo, criteria)
+        low, high = 1 / near, np.where(far > 0, 1 / far, np.inf)
+    # An end that is the value itself must not move by the last digit of a reciprocal.
+    return (
+        np.where((value > 0) & (lo > 0) & (lo != value), low, lo),
+        np.where((value > 0) & (hi > 0) & (hi != value), high, hi),
+    )
 
 
 def at_most(

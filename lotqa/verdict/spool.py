@@ -34,7 +34,7 @@ def all_checks(case: Case) -> tuple[Check, ...]:
         diameter.centring(evidence, criteria),
         diameter.feed_thick(evidence, case.stock),
         diameter.feed_thin(evidence, case.stock),
-        diameter.ovality(evidence, case.ovality_limit_mm),
+        diameter.ovality(evidence, case.ovality_limit_mm, criteria),
         goods.net_mass(case.goods, criteria),
         goods.moisture(case.goods, criteria),
         *goods.findings(case.goods, criteria),

@@ -2,7 +2,7 @@
 
 The whole table is printed by ``python -m tests.coverage_study``.  What is asked here: 93 to 98 %
 where an interval claims 95 %.  It may hold more without a pin, where the limit of error stands in
-for an offset, where ovality is 0, and where the scatter is supposed with an uncertainty of its own.
+for an offset, where ovality is 0, and where the scatter is supposed to lie in a range.
 Each rate carries three standard errors of the simulation.
 """
 
@@ -78,26 +78,28 @@ def test_tolerance_interval_holds_at_least_what_it_says(table):
 def test_spread_is_unbiased_once_scatter_and_rounding_are_out(table):
     """Root of the mean variance within 5 % at sd >= 0.006 mm; two of its standard errors more."""
     rows = [(s, row, found) for s, row, found in table if s.sd_mm >= 0.006]
-    assert rows
+    rows += [
+        (s, row_of(s, found), found)
+        for s in (Setting("six", 0.0, 2, n, True, True) for n in (10, 20))
+        for found in [simulate(s, N_LOTS, 60 + s.places)]
+    ]
     for s, row, found in rows:
         se_pct = 100 * found.variance_mm2.std() / np.sqrt(N_LOTS) / (2 * s.sd_mm**2)
-        assert abs(row.sd_bias_pct) <= 5.0, s
+        assert abs(row.sd_bias_pct) <= 5.0 + se_pct, s
         assert se_pct < 2.5, s  # the simulation could tell
+        # Not only its square: the spreads themselves, on average.
+        se_pct = 100 * found.sd_mm.std() / np.sqrt(N_LOTS) / s.sd_mm
+        assert abs(row.sd_mean_bias_pct) <= 5.0 + se_pct, s
 
 
 def test_firm_verdicts_are_seldom_wrong(table):
-    """At most 2 % over all kinds.
-
-    A spool exactly at the limit of the spread is wrongly and firmly called above it in the 2.5 %
-    of cases that a two-sided 95 % interval leaves on one side, by construction; wherever else at
-    most 1 %.
-    """
+    """At most 2 % for every kind, a spool exactly at the limit of the spread too; else 1 %."""
     wrong = {s: row.firm_wrong for s, row, _ in table}
-    assert np.mean(list(wrong.values())) <= 2.0
+    slack = 100 * 3 * np.sqrt(0.02 * 0.98 / N_LOTS)
+    assert max(wrong.values()) <= 2.0 + slack
     at_limit = [v for s, v in wrong.items() if s.kind == "limit"]
-    assert np.mean(at_limit) <= 2.5 + 100 * 3 * np.sqrt(0.025 * 0.975 / N_LOTS / len(at_limit))
-    elsewhere = [v for s, v in wrong.items() if s.kind != "limit"]
-    assert max(elsewhere) <= 1.0
+    assert np.mean(at_limit) <= 2.0
+    assert max(v for s, v in wrong.items() if s.kind != "limit") <= 1.0
 
 
 def test_without_a_pin_a_good_spool_is_never_firmly_anything(table):
@@ -107,13 +109,16 @@ def test_without_a_pin_a_good_spool_is_never_firmly_anything(table):
     assert max(rates) == 0.0
 
 
-@pytest.mark.parametrize("kind", ["steady", "good"])
-def test_the_default_scatter_is_cautious_about_the_spread(kind):
-    s = Setting(kind, 0.0, 2, 20, True, False)
-    row = row_of(s, simulate(s, 400, 7))
-    slack = 100 * 3 * np.sqrt(0.95 * 0.05 / 400)  # three spools a lot share one scatter
+@pytest.mark.parametrize("hand_mm", [0.004, 0.008, 0.012])
+@pytest.mark.parametrize("kind", ["steady", "good", "limit"])
+def test_the_default_scatter_is_cautious_whatever_the_hand(kind, hand_mm):
+    """A hand that scatters half or one and a half of the default is still covered."""
+    s = Setting(kind, 0.03, 2, 20, True, False, hand_mm)
+    row = row_of(s, simulate(s, 150, 7))
+    slack = 100 * 3 * np.sqrt(0.95 * 0.05 / 150)  # three spools a lot share one scatter
     assert row.sd >= 95.0 - slack
     assert row.cpk >= 95.0 - slack
+    assert row.ovality >= 95.0 - slack
     assert row.mean >= LOW - slack
 
 

@@ -52,7 +52,7 @@ def test_a_pin_that_moved_says_so_and_costs_its_half_shift():
     assert np.mean([f.u_mm for f in found]) > 1.5 * np.mean([f.u_mm for f in still])
     # The offset of any one reading lies between before and after: the middle is within half.
     at_most = np.sqrt(np.mean([f.u_mm**2 for f in found]))
-    assert at_most >= 0.01 / np.sqrt(3)
+    assert at_most >= 0.01 / np.sqrt(2)  # U-shaped: GUM H.1.3.4
 
 
 def test_a_shaky_pin_raises_the_scatter_and_a_quiet_one_does_not():
@@ -108,20 +108,69 @@ def test_repeats_go_before_the_default_with_the_rounding_taken_out():
 
 def test_too_few_repeats_are_vaguer_than_the_default():
     got = sources(repeats_variance_mm2=1e-3, repeats_df=4)
-    # GUM G.4.2: a relative uncertainty of a quarter is worth 8 degrees of freedom.
-    assert (got.sd_mm, got.df, got.source) == (0.008, 8.0, "default for this kind of tool")
+    # GUM 4.3.7 and G.4.2: half and one and a half of it alike, u = 0.5 / sqrt(3) of it, are worth
+    # 1 / (2 u**2) = 6 degrees of freedom.
+    assert (got.sd_mm, got.df, got.source) == (0.008, 6.0, "default for this kind of tool")
+    assert got.limits_mm == (0.004, 0.012)
+    assert got.supposed
 
 
 def test_a_hand_better_than_the_default_is_believed():
     got = sources(directions_variance_mm2=0.004**2 + 0.01**2 / 12, directions_df=30)
     assert got.sd_mm == pytest.approx(0.004)
-    assert got.df == 8.0
+    assert got.df == 6.0
+    assert got.limits_mm is None
     assert got.source == "default, lowered to the spread between directions of a place"
 
 
 @pytest.mark.parametrize("variance", [0.02**2, 0.008**2 + 0.01**2 / 12 + 1e-9])
 def test_ovality_between_directions_never_raises_the_default(variance):
     assert sources(directions_variance_mm2=variance, directions_df=30).sd_mm == 0.008
+
+
+def test_a_pin_read_unsteadily_raises_the_default():
+    seen = 0.02**2  # 6 and 4 degrees of freedom pooled, rounding in both, then taken out
+    got = sources(pin_variance_mm2=seen, pin_df=4)
+    rounding = 0.01**2 / 12
+    pooled = (6 * (0.008**2 + rounding) + 4 * seen) / 10
+    assert got.sd_mm == pytest.approx(np.sqrt(pooled - rounding), rel=1e-12)
+    assert got.df == 10.0
+    assert got.source == "default, raised by what the pin readings differ among themselves"
+    assert got.supposed
+
+
+@pytest.mark.parametrize("seen", [0.0, 0.008**2, 0.011**2])
+def test_a_pin_is_harder_than_filament_and_never_lowers_the_default(seen):
+    """0.011 mm on 5 readings comes more often than 1 time in 20 from a hand of 0.008 mm."""
+    assert stats.chi2.sf(4 * 0.011**2 / (0.008**2 + 0.01**2 / 12), 4) > 0.05
+    assert sources(pin_variance_mm2=seen, pin_df=4).sd_mm == 0.008
+
+
+def test_an_offset_by_a_supposed_hand_pools_what_the_pin_shows():
+    reading = PIN + np.array([0.0, 0.02, 0.04])
+    got = pin_offset(
+        [PIN] * 3, reading, np.zeros(3, bool), scatter_sd_mm=0.008, step_mm=STEP, supposed_df=6.0
+    )
+    variance = (6 * (0.008**2 + STEP**2 / 12) + 2 * np.var(reading, ddof=1)) / 8
+    assert got.df == 8.0
+    assert got.u_mm == pytest.approx(np.sqrt(variance / 3), rel=0.02)  # rounding left is small
+
+
+def test_the_mean_is_covered_for_any_hand_of_the_supposed_range():
+    """Offset of six pin readings, Student by its degrees of freedom; the hand is not known."""
+    rng = np.random.default_rng(3)
+    after = np.array([False] * 3 + [True] * 3)
+    for hand, least in ((0.004, 0.95), (0.008, 0.95), (0.012, 0.91)):
+        hits = []
+        for _ in range(1500):
+            true = rng.uniform(-0.02, 0.02)
+            read = np.round((PIN + true + hand * rng.standard_normal(6)) / STEP) * STEP
+            found = pin_offset(
+                [PIN] * 6, read, after, scatter_sd_mm=0.008, step_mm=STEP, supposed_df=6.0
+            )
+            half = stats.t.ppf(0.975, found.df) * found.u_mm
+            hits.append(abs(found.offset_mm - true) <= half)
+        assert np.mean(hits) >= least - 3 * np.sqrt(0.05 / 1500), hand
 
 
 def test_repeats_all_alike_are_no_scatter_and_not_less_than_none():

@@ -10,7 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from lotqa.evidence.variances import bartlett_p, difference_interval
+from lotqa.evidence.variances import (
+    bartlett_p,
+    difference_interval,
+    median_unbiased_variance,
+)
 
 variances = st.floats(1e-8, 1e-2)
 freedoms = st.integers(1, 200)
@@ -92,3 +96,38 @@ def test_bartlett_where_readings_are_all_alike():
     assert bartlett_p([0.0, 0.0], [9, 9]) == 1.0
     assert bartlett_p([0.0, 0.01], [9, 9]) == 0.0
     assert bartlett_p([0.01], [9]) == 1.0
+
+
+@pytest.mark.parametrize("truth", [0.6, 1.0, 1.4])
+def test_a_supposed_variance_is_covered_wherever_in_its_range_it_is(truth):
+    """v2 said to be 1 with a range 0.6 to 1.4: no draw of it, so no luck to cancel."""
+    rng = np.random.default_rng(11)
+    k, df, own = 20_000, 19, 0.5
+    v1 = (own + truth) * rng.chisquare(df, k) / df
+    _, lo, hi = difference_interval(v1, df, 1.0, 6.0, v2_limits=(0.6, 1.4))
+    assert np.mean((lo <= own) & (own <= hi)) >= 0.95 - 4 * np.sqrt(0.05 / k)
+    # By degrees of freedom instead, as if luck did cancel, one end of the range is missed.
+    _, lo, hi = difference_interval(v1, df, 1.0, np.inf)
+    missed = 1 - np.mean((lo <= own) & (own <= hi))
+    assert truth == 1.0 or missed > 0.06
+
+
+@pytest.mark.parametrize("df", [4, 9, 19, 59])
+@pytest.mark.parametrize("removed", [0.0, 0.5, 1.0])
+def test_the_estimate_is_as_likely_too_large_as_too_small(df, removed):
+    """By the chi-square distribution itself (scipy): P(estimate < truth) = 1/2."""
+    own = 2.0
+    total = own + removed
+
+    def estimate(probability):
+        return median_unbiased_variance(
+            total * stats.chi2.ppf(probability, df) / df, float(df), removed
+        )
+
+    assert estimate(0.5) == pytest.approx(own, rel=1e-12) or removed == 0.0
+    if removed == 0.0:  # nothing is added to what was observed
+        assert estimate(0.5) == pytest.approx(total * stats.chi2.ppf(0.5, df) / df, rel=1e-12)
+
+
+def test_no_more_than_was_observed():
+    assert median_unbiased_variance(9.0, [4.0, np.nan, 0.0, np.inf], 0.0).tolist() == [9.0] * 4

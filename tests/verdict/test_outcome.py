@@ -2,9 +2,11 @@
 
 import numpy as np
 import pytest
+import scipy.stats
 from hypothesis import given
 from hypothesis import strategies as st
 
+from lotqa.criteria import read_criteria
 from lotqa.verdict.outcome import (
     PASS,
     REJECT,
@@ -14,6 +16,8 @@ from lotqa.verdict.outcome import (
     at_most,
     combine,
     levels,
+    stretched,
+    stretched_index,
     to_be_settled,
     within,
 )
@@ -144,3 +148,39 @@ def test_something_to_be_settled_never_fails_but_keeps_the_verdict_open():
 
 def test_levels_read_unknown_as_failing():
     assert levels(np.array([1.0, NAN]) <= 2.0, TUNE).tolist() == [PASS, TUNE]
+
+
+FIRM = read_criteria("[verdict]\nfirm_confidence = 0.98\n")
+
+
+def test_a_normal_interval_is_stretched_to_the_confidence_asked():
+    value, u = np.array([5.0, -1.0]), np.array([0.3, 2.0])
+    lo, hi = (np.array(v) for v in scipy.stats.norm.interval(0.95, value, u))
+    want = scipy.stats.norm.interval(0.98, value, u)
+    np.testing.assert_allclose(stretched(value, lo, hi, FIRM), want, rtol=1e-12)
+
+
+def test_an_index_is_stretched_as_the_spread_below_it():
+    """Cp = room / sd: the ends of Cp are those of sd, turned round."""
+    sd = np.array([1.0, 0.8, 1.4])
+    low, high = stretched_index(*(np.array([3 / v]) for v in (sd[0], sd[2], sd[1])), FIRM)
+    sd_lo, sd_hi = stretched(*(np.array([v]) for v in sd), FIRM)
+    np.testing.assert_allclose((low, high), (3 / sd_hi, 3 / sd_lo), rtol=1e-12)
+
+
+@pytest.mark.parametrize("rule", [stretched, stretched_index])
+@pytest.mark.parametrize(("value", "lo", "hi"), [
+    (NAN, NAN, NAN), (1.0, -INF, INF), (INF, 2.0, INF), (0.0, -1.0, INF), (1.33, 1.33, 1.33),
+])  # fmt: skip
+def test_what_is_not_bounded_or_known_stays(rule, value, lo, hi):
+    arrays = [np.array([v]) for v in (value, lo, hi)]
+    low, high = rule(*arrays, FIRM)
+    for end, got in ((lo, low[0]), (hi, high[0])):
+        if not np.isfinite(end) or end == value:
+            np.testing.assert_equal(got, end)
+
+
+def test_an_index_that_may_be_endless_has_no_upper_end():
+    """The lower end of the spread is stretched to zero: nothing bounds Cp from above."""
+    arrays = [np.array([v]) for v in (2.0, 1.5, 1000.0)]
+    assert stretched_index(*arrays, FIRM)[1][0] == INF

@@ -71,7 +71,13 @@ def alike(n: int, tolerance_mm: float, second: float = 1.75) -> Any:
         readings({"x": d}), section=Section(1.75, tolerance_mm, 1.75), scatter=FINE_SCATTER,
         offset=GOOD_PIN,
     )  # fmt: skip
-    limits = {"spread.cp_min": 1.33, "centring.cpk_min": 0.0, "flow.error_max_pct": 5.0}
+    # A firm verdict by the printed 95 % interval itself, so that its bound can be counted back.
+    limits = {
+        "spread.cp_min": 1.33,
+        "centring.cpk_min": 0.0,
+        "flow.error_max_pct": 5.0,
+        "verdict.firm_confidence": 0.95,
+    }
     the_case = case(found, limits=limits)
     return the_case, judge_spools(the_case)
 
