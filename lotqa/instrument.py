@@ -12,7 +12,6 @@ from typing import Any
 import numpy as np
 
 from lotqa import __version__
-from lotqa.case import SCALE_KINDS
 from lotqa.criteria import Criteria
 from lotqa.errors import TooFewReadings, UnusableInput
 from lotqa.evidence.gauge import Scatter, supposed_scatter
@@ -27,6 +26,7 @@ from lotqa.model import Instrument, LotSheet, PinCheck
 from lotqa.report import write_page
 from lotqa.report.gauge_document import finite, study_document
 from lotqa.report.pin_words import pin_sentences
+from lotqa.weighed import SCALE_KINDS
 
 PIN_SCHEMA = "lotqa.pin_check.v1"
 PLACES, DIRECTIONS = 20, 2  # what a spool is usually read in; the pin check is told by that

@@ -126,7 +126,7 @@ def median_unbiased_variance(v1: ArrayLike, df1: ArrayLike, removed: ArrayLike) 
     deviation or Cp.  Never more than v1: nothing is added to what was observed.
 
     >>> [round(float(v), 3) for v in median_unbiased_variance(4.0, [9.0, 1e9], 1.0)]
-    [3.316, 3.0]
+    [3.315, 3.0]
     """
     freedom = np.asarray(df1, dtype=np.float64)
     usable = (freedom > 0) & np.isfinite(freedom)
