@@ -18,7 +18,17 @@ BoolArray = NDArray[np.bool_]
 VerdictWord = Literal["accept", "tune", "reject"]
 StandingWord = Literal["firm", "provisional"]
 OutcomeWord = Literal["pass", "tune", "reject", "undecided", "not_checked"]
-WeighInKind = Literal["gross", "tare", "net", "cut", "before_drying", "after_drying", "coupon"]
+WeighInKind = Literal[
+    "gross",
+    "tare",
+    "net",
+    "cut",
+    "before_drying",
+    "after_drying",
+    "coupon",
+    "in_air",  # of one piece, before it is hung into water
+    "in_water",
+]
 FindingClass = Literal["critical", "major", "minor"]
 
 WEIGH_IN_KINDS: tuple[str, ...] = (
@@ -29,6 +39,8 @@ WEIGH_IN_KINDS: tuple[str, ...] = (
     "before_drying",
     "after_drying",
     "coupon",
+    "in_air",
+    "in_water",
 )
 FINDING_CLASSES: tuple[str, ...] = ("critical", "major", "minor")
 
@@ -80,6 +92,14 @@ class PrintSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class Reel:
+    """What the filament is wound on.  ``kind`` is the buyer's own word for reels that are alike."""
+
+    kind: str | None = None
+    material: str | None = None  # plastic, cardboard, metal or none, lower case
+
+
+@dataclass(frozen=True, slots=True)
 class LotSheet:
     """Who sold what, when; ``price`` is that of one spool."""
 
@@ -97,6 +117,7 @@ class LotSheet:
     label: Label = Label()
     instruments: tuple[Instrument, ...] = ()
     print_settings: PrintSettings = PrintSettings()
+    reel: Reel = Reel()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -121,6 +142,19 @@ class Readings:
 
     def __len__(self) -> int:
         return len(self.diameter_mm)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TraceChunk:
+    """Consecutive rows of an in-line log."""
+
+    length_m: FloatArray  # (n,) metres from the start, never decreasing within a section
+    diameter_mm: FloatArray  # (n, a) one column an axis, finite
+    first_row: int  # number of the first used row in the whole trace, from 0
+    new_section: bool = False  # the log restarted or had a gap before: neighbours do not touch
+
+    def __len__(self) -> int:
+        return len(self.length_m)
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,6 +200,18 @@ class PinCheck:
 
 
 @dataclass(frozen=True, slots=True)
+class MassCheck:
+    """One weighing of a known mass on the scale of the bench."""
+
+    instrument: str
+    when: Literal["before", "after"]
+    reference_g: float
+    reading_g: float
+    file: str = ""
+    line: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class SourceFile:
     """A file exactly as it came.  Always rows_read == rows_used + rows_reported."""
 
@@ -188,3 +234,4 @@ class LotInput:
     pin_checks: tuple[PinCheck, ...]
     problems: tuple[Problem, ...]
     files: tuple[SourceFile, ...]
+    mass_checks: tuple[MassCheck, ...] = ()
