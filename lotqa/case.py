@@ -4,14 +4,13 @@ Where the lot sheet is silent the criteria's defaults step in, and ``sources`` s
 figure, so that a report can tell what the label promised from what was supposed.
 """
 
-from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
 
-from lotqa.contradictions import unlike_repeats, unlike_weighings
+from lotqa.contradictions import unlike_goods, unlike_repeats, unlike_weighings, unnamed
 from lotqa.criteria import Criteria, Stock, Tool
 from lotqa.errors import UnusableInput
 from lotqa.evidence.gauge import (
@@ -24,13 +23,12 @@ from lotqa.evidence.gauge import (
 )
 from lotqa.evidence.resolution import INCH_STEPS_MM, step_of
 from lotqa.evidence.spool import LotEvidence, Section, lot_evidence
-from lotqa.evidence.weighings import Filament, Scale, SpoolWeight, Tare, lot_tare, spool_weight
+from lotqa.evidence.tares import TareRecord
+from lotqa.evidence.weighings import Scale
 from lotqa.materials import Material, material_for
-from lotqa.model import Finding, Instrument, LotInput, PinCheck, Problem, Readings, WeighIn
-from lotqa.verdict.goods import Goods
+from lotqa.model import Instrument, LotInput, PinCheck, Problem, Readings
 from lotqa.verdict.spool import Case
-
-SCALE_KINDS = ("scale", "balance")
+from lotqa.weighed import SCALE_KINDS, goods_of, scale_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,9 +63,11 @@ def prepare(
     materials: Mapping[str, Material],
     study: Scatter | None = None,
     name: str | None = None,
+    record: TareRecord | None = None,
 ) -> Prepared:
     """Build the case of one lot; ``study`` is what a gauge study found for its tool.
 
+    ``record`` is what the supplier's reels of this kind weighed so far when they were empty.
     ``name`` is what the lot is called by when nothing in it tells: its folder's name.
 
     Raises UnusableInput when nothing was read, or the nominal diameter can be told from nothing.
@@ -78,7 +78,7 @@ def prepare(
     stock, section, sources = section_of(lot, criteria)
     tool, own_pins, problems = _tool(lot, criteria)
     evidence = _evidence(lot, criteria, tool, own_pins, section, study)
-    scale = _scale(lot, criteria)
+    scale, on_scale = scale_of(lot, criteria)
     material = material_for(lot.sheet.material, dict(materials))
     ovality_limit = lot.sheet.label.ovality_mm
     sources["ovality_mm"] = "lot sheet"
@@ -87,7 +87,7 @@ def prepare(
         sources["ovality_mm"] = "criteria"
     case = Case(
         evidence=evidence,
-        goods=_goods(lot, criteria, evidence, scale, material),
+        goods=goods_of(lot, criteria, evidence, scale, material, record),
         criteria=criteria,
         stock=stock,
         ovality_limit_mm=ovality_limit,
@@ -98,8 +98,11 @@ def prepare(
     unlike = (
         *unlike_repeats(lot.readings, evidence.scatter),
         *unlike_weighings(lot.weigh_ins, scale),
+        *unlike_goods(lot, evidence.spools, case.goods.weights, scale, material),
+        *unnamed(lot, materials),
     )
-    return Prepared(case, lot, tool, scale, sources, code, assigned, until, (*problems, *unlike))
+    problems = (*problems, *on_scale, *unlike)
+    return Prepared(case, lot, tool, scale, sources, code, assigned, until, problems)
 
 
 def _claim_until(received: date | None, claim_days: int | None) -> date | None:
@@ -280,62 +283,6 @@ def _offset(pins: tuple[PinCheck, ...], tool: ToolInUse, scatter: Scatter) -> Of
         scatter_sd_mm=scatter.sd_mm,
         step_mm=tool.step_mm,
         supposed_df=scatter.df if scatter.supposed else None,
-    )
-
-
-def _scale(lot: LotInput, criteria: Criteria) -> Scale:
-    named = next((i for i in lot.sheet.instruments if i.kind in SCALE_KINDS), None)
-    step = None if named is None else named.resolution_g
-    limit = None if named is None else named.limit_of_error_g
-    return Scale(
-        step_g=criteria["scale.step_g"] if step is None else step,
-        limit_of_error_g=criteria["scale.limit_of_error_g"] if limit is None else limit,
-    )
-
-
-def _goods(
-    lot: LotInput,
-    criteria: Criteria,
-    evidence: LotEvidence,
-    scale: Scale,
-    material: Material | None,
-) -> Goods:
-    default = Tare(
-        criteria["weight.tare_default_g"],
-        float(criteria["weight.tare_half_width_g"] / np.sqrt(3)),
-        "supposed",
-        "supposed, none like it was weighed empty",
-    )
-    tare = lot_tare(lot.weigh_ins, scale, default, criteria["weight.tare_like_sd_g"])
-    weigh_ins: dict[str, list[WeighIn]] = defaultdict(list)
-    findings: dict[str, list[Finding]] = defaultdict(list)
-    for w in lot.weigh_ins:
-        weigh_ins[w.spool].append(w)
-    for f in lot.findings:
-        findings[f.spool].append(f)
-    weights: list[SpoolWeight | None] = []
-    for i, spool in enumerate(evidence.spools):
-        if spool not in weigh_ins:
-            weights.append(None)
-            continue
-        mean, u_mean = (
-            float(v[i]) for v in (evidence.diameter.mean_mm, evidence.diameter.u_mean_mm)
-        )
-        filament = Filament(
-            density_g_cm3=None if material is None else material.density_g_cm3,
-            u_density_g_cm3=0.0 if material is None else material.u_density_g_cm3,
-            # A mean without an uncertainty (one place) gives no length that one could vouch for.
-            diameter_mm=mean if np.isfinite(u_mean) else None,
-            u_diameter_mm=u_mean,
-        )
-        weights.append(spool_weight(weigh_ins[spool], scale, tare, lot.sheet.label.net_g, filament))
-    return Goods(
-        weights=weights,
-        findings=[findings.get(s, []) for s in evidence.spools],
-        findings_given=any(f.name.casefold().startswith("findings") for f in lot.files)
-        or bool(lot.findings),
-        label_net_g=lot.sheet.label.net_g,
-        material=material,
     )
 
 

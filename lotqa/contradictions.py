@@ -3,16 +3,22 @@
 Nothing is taken out: both values stay in every number, and a person is told where to look.
 """
 
+import re
 from collections import defaultdict
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
 from lotqa.evidence.gauge import Scatter
-from lotqa.evidence.weighings import Scale
-from lotqa.model import Problem, Readings, WeighIn
+from lotqa.evidence.weighings import Scale, SpoolWeight
+from lotqa.evidence.weight import apparent_density_g_cm3
+from lotqa.materials import Material, unknown_material
+from lotqa.model import LotInput, Problem, Readings, WeighIn
 
 FAR = 5.0  # standard deviations of a difference: once in two million by chance
 KINDS = ("gross", "tare", "net")  # what a spool has one of
+FAR_SHARE = 0.2  # of the label or of the other spools: no spool is filled so badly
+FAR_DENSITY = 0.3  # of the material's, beyond voids and calliper together
 
 
 def unlike_weighings(weigh_ins: tuple[WeighIn, ...], scale: Scale) -> list[Problem]:
@@ -73,3 +79,164 @@ def unlike_repeats(readings: Readings, scatter: Scatter) -> list[Problem]:
             )
         )
     return found
+
+
+def unlike_goods(
+    lot: LotInput,
+    spools: Sequence[str],
+    weights: Sequence[SpoolWeight | None],
+    scale: Scale,
+    material: Material | None,
+) -> list[Problem]:
+    """Masses that cannot be those of this spool: another reel, spool, unit or length."""
+    rows: dict[str, dict[str, list[WeighIn]]] = defaultdict(lambda: defaultdict(list))
+    for w in lot.weigh_ins:
+        rows[w.spool][w.kind].append(w)
+    label_g = lot.sheet.label.net_g
+    grosses = {spool: kinds["gross"][0].mass_g for spool, kinds in rows.items() if kinds["gross"]}
+    found: list[Problem | None] = []
+    for spool, weight in zip(spools, weights, strict=True):
+        if weight is None:
+            continue
+        kinds = rows[spool]
+        found += [
+            _heavy_reel(spool, weight, kinds),
+            _far_mass(spool, weight, kinds, label_g, grosses),
+            _gain(spool, kinds, scale),
+            *(_odd_cut(spool, cut, weight, material) for cut in kinds["cut"]),
+        ]
+    return [p for p in found if p is not None]
+
+
+def _told(w: WeighIn, message: str, column: str = "mass_g") -> Problem:
+    value = w.length_m if column == "length_m" else w.mass_g
+    return Problem(w.file, w.line or None, column, f"{value:g}", message)
+
+
+def _heavy_reel(
+    spool: str, weight: SpoolWeight, kinds: Mapping[str, list[WeighIn]]
+) -> Problem | None:
+    """A reel that weighs as much as reel and filament together."""
+    if weight.gross_g is None or weight.tare is None or weight.net_g is not None:
+        return None
+    gross = kinds["gross"][0]
+    if weight.tare.known == "itself":
+        tare = kinds["tare"][0]
+        return _told(
+            tare,
+            f'spool "{spool}" weighs {tare.mass_g:g} g empty here and {gross.mass_g:g} g full in '
+            f"line {gross.line}: were the two exchanged? No net mass is taken from them",
+        )
+    return _told(
+        gross,
+        f'spool "{spool}" weighs {gross.mass_g:g} g gross, no more than its reel alone '
+        f"({weight.tare.mass_g:.0f} g, {weight.tare.source}): is it another spool? State its reel "
+        "in lot.toml or weigh it; no net mass is taken",
+    )
+
+
+def _far_mass(
+    spool: str,
+    weight: SpoolWeight,
+    kinds: Mapping[str, list[WeighIn]],
+    label_g: float | None,
+    grosses: Mapping[str, float],
+) -> Problem | None:
+    """A mass far from the label, or from that of the lot's other spools."""
+    if weight.net_g is None or weight.u_net_g is None:
+        return None
+    stays = "It stays in every number"
+    row = (kinds["gross"] or kinds["net"])[0]
+    if label_g is not None:
+        far = abs(weight.net_g - label_g) - 2 * weight.u_net_g > FAR_SHARE * label_g
+        if far:
+            what = f"{row.mass_g:g} g {row.kind}"
+            if row.kind == "gross":
+                what += f", so about {weight.net_g:.0f} g net"
+            return _told(
+                row,
+                f'spool "{spool}" weighs {what}, far from the label\'s {label_g:g} g: another '
+                f"spool, one in use, or another label? {stays}",
+            )
+    others = [mass for name, mass in grosses.items() if name != spool]
+    if len(others) < 2 or row.kind != "gross":
+        return None
+    usual = float(np.median(others))
+    if abs(row.mass_g - usual) <= FAR_SHARE * usual:
+        return None
+    return _told(
+        row,
+        f'spool "{spool}" weighs {row.mass_g:g} g gross and the others of the lot about '
+        f"{usual:.0f} g: is it another spool? {stays}",
+    )
+
+
+def _gain(spool: str, kinds: Mapping[str, list[WeighIn]], scale: Scale) -> Problem | None:
+    """A spool does not gain in a dryer; two steps of the scale are rounding."""
+    if not kinds["before_drying"]:
+        return None
+    before = kinds["before_drying"][0]
+    for after in kinds["after_drying"]:
+        step = max(s or scale.step_g for s in (before.scale_step_g, after.scale_step_g))
+        if after.mass_g - before.mass_g > 2 * step:
+            return _told(
+                after,
+                f'spool "{spool}" weighs {after.mass_g:g} g after drying and {before.mass_g:g} g '
+                f"before, in line {before.line}: nothing gains in a dryer; were the two exchanged, "
+                "or is it another spool? Both are used",
+            )
+    return None
+
+
+def _odd_cut(
+    spool: str, cut: WeighIn, weight: SpoolWeight, material: Material | None
+) -> Problem | None:
+    """A cut whose grams per metre no filament of this material has."""
+    filament = weight.filament
+    if material is None or filament is None or not cut.length_m:
+        return None
+    d = filament.diameter_mm or filament.nominal_mm
+    if d is None:
+        return None
+    density = float(apparent_density_g_cm3(cut.mass_g, cut.length_m, d))
+    lo = (1 - FAR_DENSITY) * material.density_lo_g_cm3
+    hi = (1 + FAR_DENSITY) * material.density_hi_g_cm3
+    if lo <= density <= hi:
+        return None
+    return _told(
+        cut,
+        f'spool "{spool}": {cut.mass_g:g} g on {cut.length_m:g} m is '
+        f"{cut.mass_g / cut.length_m:.3g} g a metre; at {d:.2f} mm that is {density:.3g} g/cm3, "
+        f"and {material.name} has {material.density_lo_g_cm3:g} to "
+        f"{material.density_hi_g_cm3:g}: check length and mass. It stays in every number",
+        "length_m",
+    )
+
+
+def unnamed(lot: LotInput, materials: Mapping[str, Material]) -> list[Problem]:
+    """What the lot sheet leaves out or names in a way nobody knows, where weighings need it."""
+    found = []
+    unknown = unknown_material(lot.sheet.material, materials)
+    if unknown is not None:
+        message = f"{unknown}; until then no length, volume or moisture limit"
+        found.append(Problem(*_place(lot, "material"), lot.sheet.material, message))
+    kinds = {w.kind for w in lot.weigh_ins}
+    if lot.sheet.label.net_g is None and kinds & {"gross", "net"}:
+        file, _, _ = _place(lot, "net_g")
+        message = (
+            "net_g is missing under [label], and the spools were weighed: write what the label "
+            "promises in grams, such as net_g = 1000, or nobody sees a shortage"
+        )
+        found.append(Problem(file, None, "net_g", None, message))
+    return found
+
+
+def _place(lot: LotInput, key: str) -> tuple[str, int | None, str]:
+    """(file, line, column) of a key of the lot sheet; the line of a workbook is not looked up."""
+    for file in lot.files:
+        if file.name.casefold() == "lot.toml":
+            text = file.content.decode(errors="replace")
+            for number, line in enumerate(text.splitlines(), start=1):
+                if re.match(rf"\s*(lot\.)?{key}\s*=", line):
+                    return file.name, number, key
+    return "lot.toml", None, key

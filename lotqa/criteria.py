@@ -16,6 +16,7 @@ from importlib import resources
 from typing import Any
 
 from lotqa.errors import UnusableCriteria
+from lotqa.reasons import reasons_above
 
 # Known limits: unit, smallest and largest value that makes sense.  No limit of acceptance is here.
 KNOWN: dict[str, tuple[str, float, float]] = {
@@ -32,8 +33,15 @@ KNOWN: dict[str, tuple[str, float, float]] = {
     "weight.tare_default_g": ("g", 0.0, 10000.0),
     "weight.tare_half_width_g": ("g", 0.0, 10000.0),
     "weight.tare_like_sd_g": ("g", 0.0, 1000.0),
+    "weight.cut_length_error_mm": ("mm", 0.0, 1000.0),
+    "weight.average_rule": ("", 0, 1),
     "moisture.loss_max_ratio": ("", 0.0, 1000.0),
     "moisture.reject_ratio": ("", 0.0, 1000.0),
+    "moisture.reel_water_lo_pct": ("%", 0.0, 50.0),
+    "moisture.reel_water_hi_pct": ("%", 0.0, 50.0),
+    "moisture.plateau_pct": ("%", 0.0, 10.0),
+    "moisture.plateau_hours": ("h", 0.0, 100.0),
+    "drying.margin_k": ("K", 0.0, 100.0),
     "findings.critical_max": ("", 0, 0),
     "findings.major_max": ("", 0, 100000),
     "gauge.pin_shift_max_mm": ("mm", 0.0, 1.0),
@@ -43,6 +51,12 @@ KNOWN: dict[str, tuple[str, float, float]] = {
     "lot.rejected_max": ("spools", 0, 100000),
     "lot.alike_alpha": ("", 0.0, 0.5),
     "lot.confidence": ("", 0.5, 0.999),
+    "money.returned_share": ("", 0.0, 1.0),
+    "money.inspection_minutes": ("min", 0.0, 10000.0),
+    "money.tuning_minutes": ("min", 0.0, 10000.0),
+    "money.rate_per_hour": ("", 0.0, 1000000.0),
+    "money.reference_net_g": ("g", 1.0, 100000.0),
+    "money.reference_density_g_cm3": ("g/cm3", 0.3, 10.0),
     "scale.step_g": ("g", 0.0, 1000.0),
     "scale.limit_of_error_g": ("g", 0.0, 1000.0),
 }
@@ -54,10 +68,17 @@ STOCK_FIELDS = (
     "thin_reject_mm",
 )
 TOOL_FIELDS = ("step_mm", "limit_of_error_mm", "scatter_sd_mm", "scatter_relative_uncertainty")
+REEL_FIELDS = ("tare_lo_g", "tare_hi_g", "stands_c")
 SCOPES = ("material", "supplier", "use")
 SMALLEST = 1e-6  # of a stock or a tool: nothing of them can be zero
 COUNTS = frozenset(
-    {"places.min", "findings.critical_max", "findings.major_max", "lot.rejected_max"}
+    {
+        "places.min",
+        "findings.critical_max",
+        "findings.major_max",
+        "lot.rejected_max",
+        "weight.average_rule",
+    }
 )
 STOCK_MATCH_MM = 0.2  # 3.0 mm is how some sellers write 2.85
 
@@ -86,6 +107,17 @@ class Tool:
 
 
 @dataclass(frozen=True, slots=True)
+class EmptyReel:
+    """A reel as it is when nothing but its material is known."""
+
+    material: str
+    tare_lo_g: float
+    tare_hi_g: float
+    stands_c: float | None  # None: nothing there that could sag
+    loses_water: bool  # in drying, of its own
+
+
+@dataclass(frozen=True, slots=True)
 class Limit:
     """One limit as the report prints it."""
 
@@ -106,6 +138,7 @@ class Criteria:
     tools: tuple[Tool, ...]
     text: str  # the buyer's file, or the defaults
     sha256: str  # of everything that decided: defaults, buyer's file, scope
+    reels: tuple[EmptyReel, ...] = ()
 
     def __getitem__(self, key: str) -> float:
         return self.values[key]
@@ -124,6 +157,11 @@ class Criteria:
             if tool.kind == wanted or (tool.kind == "calliper" and wanted == "caliper"):
                 return tool
         return self.tools[0]
+
+    def reel_for(self, material: str | None) -> EmptyReel | None:
+        """The empty reel of this material; None where it is not known."""
+        wanted = (material or "").strip().casefold()
+        return next((reel for reel in self.reels if reel.material == wanted), None)
 
     def limits(self) -> list[Limit]:
         """Every limit with its reason, in the order of the file."""
@@ -161,6 +199,7 @@ def read_criteria(
     why: dict[str, str] = {}
     stocks: dict[float, dict[str, float]] = {}
     tools: dict[str, dict[str, float]] = {}
+    reels: dict[str, dict[str, Any]] = {}
     title = ""
     for file, content in sheets:
         data = _parse(file, content)
@@ -168,17 +207,17 @@ def read_criteria(
         blocks = data.pop("for", [])
         reasons = reasons_above(content)
         shipped = "" if file == "criteria.toml" else f"Set in {file}, without a reason."
-        _lay(data, values, stocks, tools, file)
+        _lay(data, values, stocks, tools, reels, file)
         why.update({k: v or shipped for k, v in reasons.items() if not k.startswith("for#")})
         for n, block in enumerate(_tables(blocks, "for", file), 1):
             limits = {k: v for k, v in block.items() if k not in SCOPES}
             if all(_fits(block.get(s), scope[s]) for s in SCOPES):
-                _lay(limits, values, stocks, tools, file)
+                _lay(limits, values, stocks, tools, reels, file)
                 head = f"for#{n}."
                 own_reasons = {k: v for k, v in reasons.items() if k.startswith(head)}
                 why.update({k.removeprefix(head): v or shipped for k, v in own_reasons.items()})
             else:  # a slip in a block that does not fit today must not wait for the day it does
-                _lay(limits, {}, {}, {}, file)
+                _lay(limits, {}, {}, {}, {}, file)
     own = base if text is None else text
     digest = hashlib.sha256("\0".join([base, own, repr(sorted(scope.items(), key=str))]).encode())
     return Criteria(
@@ -187,6 +226,7 @@ def read_criteria(
         why=why,
         stocks=tuple(_stock(n, f, sheets[-1][0]) for n, f in sorted(stocks.items())),
         tools=tuple(_tool(k, f, sheets[-1][0]) for k, f in tools.items()),
+        reels=tuple(_reel(k, f, sheets[-1][0]) for k, f in reels.items()),
         text=own,
         sha256=digest.hexdigest(),
     )
@@ -227,6 +267,7 @@ def _lay(
     values: dict[str, float],
     stocks: dict[float, dict[str, float]],
     tools: dict[str, dict[str, float]],
+    reels: dict[str, dict[str, Any]],
     file: str,
 ) -> None:
     """Lay one file or block over what is there."""
@@ -245,6 +286,18 @@ def _lay(
                         f'{file}: a [[tool]] has no kind: write kind = "calliper"'
                     )
                 tools.setdefault(kind, {}).update(_fields(row, TOOL_FIELDS, "tool", "kind", file))
+        elif key == "reel":
+            for row in _tables(value, key, file):
+                material = str(row.get("material", "")).strip().casefold()
+                if not material:
+                    raise UnusableCriteria(
+                        f'{file}: a [[reel]] has no material: write material = "plastic"'
+                    )
+                numbers = {k: v for k, v in row.items() if k != "loses_water"}
+                reels.setdefault(material, {}).update(
+                    _fields(numbers, REEL_FIELDS, "reel", "material", file, (0.0, 10000.0))
+                    | _loses_water(row, file)
+                )
         elif isinstance(value, dict):
             for field, number in value.items():
                 dotted = f"{key}.{field}"
@@ -257,7 +310,12 @@ def _lay(
 
 
 def _fields(
-    row: Mapping[str, Any], fields: tuple[str, ...], head: str, label: str, file: str
+    row: Mapping[str, Any],
+    fields: tuple[str, ...],
+    head: str,
+    label: str,
+    file: str,
+    limits: tuple[float, float] = (SMALLEST, 10.0),
 ) -> dict[str, float]:
     found = {}
     for key, value in row.items():
@@ -265,8 +323,17 @@ def _fields(
             continue
         if key not in fields:
             raise UnusableCriteria(f"{file}: {head}.{key} is not known{_near(key, fields)}")
-        found[key] = _number(value, f"{head}.{key}", SMALLEST, 10.0, file)
+        found[key] = _number(value, f"{head}.{key}", *limits, file)
     return found
+
+
+def _loses_water(row: Mapping[str, Any], file: str) -> dict[str, bool]:
+    if "loses_water" not in row:
+        return {}
+    if not isinstance(row["loses_water"], bool):
+        typed = repr(row["loses_water"])
+        raise UnusableCriteria(f"{file}: reel.loses_water is {typed}: write true or false")
+    return {"loses_water": row["loses_water"]}
 
 
 def _number(value: object, key: str, least: float, most: float, file: str) -> float:
@@ -301,42 +368,8 @@ def _tool(kind: str, fields: Mapping[str, float], file: str) -> Tool:
     return Tool(kind=kind, **fields)
 
 
-def _as_written(value: str) -> str:
-    """A nominal diameter as the reasons name it; whatever is no number stays as it is."""
-    text = value.split("#")[0].strip()
-    try:
-        return f"{float(text):g}"
-    except ValueError:
-        return text
-
-
-def reasons_above(text: str) -> dict[str, str]:
-    """The comment lines right above each key, joined: the reason of that limit.
-
-    Keys of the n-th ``[[for]]`` block begin with ``for#n.``.
-
-    >>> reasons_above("[flow]\\n# Feed is by length.\\nerror_max_pct = 2.0")
-    {'flow.error_max_pct': 'Feed is by length.'}
-    """
-    found: dict[str, str] = {}
-    comment: list[str] = []
-    head, n_for = "", 0
-    for line in text.splitlines():
-        stripped = line.strip()
-        if stripped.startswith("#"):
-            comment.append(stripped.lstrip("# ").rstrip())
-        elif stripped.startswith("["):
-            head, comment = stripped.split("#")[0].strip("[] "), []
-            if head == "for":
-                n_for += 1
-            if head == "for" or head.startswith("for."):
-                head = head.replace("for", f"for#{n_for}", 1)
-        elif "=" in stripped:
-            key, _, value = stripped.partition("=")
-            if key.strip() == "nominal_mm":
-                head = f"stock {_as_written(value)}"
-            found[f"{head}.{key.strip()}" if head else key.strip()] = " ".join(comment)
-            comment = []
-        else:
-            comment = []
-    return found
+def _reel(material: str, fields: Mapping[str, Any], file: str) -> EmptyReel:
+    low, high = (fields.get(key) for key in ("tare_lo_g", "tare_hi_g"))
+    if low is None or high is None or not low <= high:
+        raise UnusableCriteria(f"{file}: reel {material}: write tare_lo_g and a higher tare_hi_g")
+    return EmptyReel(material, **{"stands_c": None, "loses_water": False} | dict(fields))

@@ -16,14 +16,16 @@ from lotqa.criteria import Criteria, read_criteria
 from lotqa.errors import UnusableCriteria
 from lotqa.evidence.conformity import Prior
 from lotqa.evidence.gauge import Scatter
+from lotqa.evidence.tares import TareRecord
 from lotqa.intake import ReadOptions, read_lot
 from lotqa.ledger import Ledger, ledger_exists
 from lotqa.materials import Material, read_materials
-from lotqa.model import Label, LotInput, LotSheet
+from lotqa.model import LotInput, LotSheet
 from lotqa.report import Strip, lot_page, write_page
 from lotqa.report.document import inspection_document
 from lotqa.suppliers.prior import spool_prior
 from lotqa.verdict.lot import LotVerdict, judge_lot
+from lotqa.verdict.net_content import NetContent, net_content
 from lotqa.verdict.outcome import Judgement
 from lotqa.verdict.spool import judge_spools
 
@@ -36,6 +38,7 @@ class Inspection:
     judgement: Judgement
     lot: LotVerdict
     prior: Prior | None = None  # what earlier lots of the supplier say, where there are any
+    net: NetContent | None = None  # None: not looked at
 
     @property
     def spools(self) -> tuple[str, ...]:
@@ -61,6 +64,7 @@ class Memory:
 
     prior: Prior | None = None  # of a spool's mean, from earlier lots of the supplier
     study: Scatter | None = None  # of one reading, from a gauge study of the tool
+    tare: TareRecord | None = None  # of the supplier's empty reels of this kind
 
 
 def inspect_lot(
@@ -71,17 +75,23 @@ def inspect_lot(
     Raises UnusableInput or UnusableCriteria, which name what is wrong and what would be right.
     """
     criteria = _criteria(lot.sheet, sources)
-    prepared = prepare(lot, criteria, _materials(sources), memory.study, sources.lot_name)
+    prepared = prepare(
+        lot, criteria, _materials(sources), memory.study, sources.lot_name, memory.tare
+    )
     judgement = judge_spools(prepared.case)
     until = prepared.claim_until
+    net = net_content(
+        prepared.case.goods, criteria, lot.sheet.spools_received, prepared.scale.step_g
+    )
     verdict = judge_lot(
         prepared.case.evidence,
         judgement,
         criteria,
         lot.sheet.spools_received,
         None if until is None else until.isoformat(),
+        net,
     )
-    return Inspection(prepared, judgement, verdict, memory.prior)
+    return Inspection(prepared, judgement, verdict, memory.prior, net)
 
 
 def _silently(_text: str) -> None:
@@ -161,8 +171,9 @@ def remembered(location: str | None, lot: LotInput, sources: Sources = Sources()
     sheet = lot.sheet
     with Ledger.open(location, create=False) as book:
         study = tool_study(book, lot)
+        tare = reel_record(book, sheet)
         if not sheet.supplier or not sheet.material:
-            return Memory(study=study)
+            return Memory(study=study, tare=tare)
         code, _ = lot_code_of(lot, sources.lot_name)
         earlier = [
             row
@@ -176,7 +187,15 @@ def remembered(location: str | None, lot: LotInput, sources: Sources = Sources()
         [r.mean_mm for r in same if r.mean_mm is not None],
         [r.between_spool_sd_mm for r in same if r.between_spool_sd_mm is not None],
     )
-    return Memory(prior, study)
+    return Memory(prior, study, tare)
+
+
+def reel_record(book: Ledger, sheet: LotSheet) -> TareRecord | None:
+    """What the supplier's reels of this kind weighed; of reels that nobody describes, nothing."""
+    reel = sheet.reel
+    if reel.kind is None and reel.material is None:
+        return None
+    return book.tare_record(sheet.supplier, reel.kind, reel.material)
 
 
 def tool_study(book: Ledger, lot: LotInput) -> Scatter | None:
@@ -190,15 +209,22 @@ def tool_study(book: Ledger, lot: LotInput) -> Scatter | None:
 
 def completed(sheet: LotSheet, stated: LotSheet) -> LotSheet:
     """``sheet`` with every field that ``stated`` knows laid over it."""
-    label = {
-        f: getattr(stated.label, f) for f in Label.__slots__ if getattr(stated.label, f) is not None
-    }
+    label, reel = (
+        {f: getattr(part, f) for f in part.__slots__ if getattr(part, f) is not None}
+        for part in (stated.label, stated.reel)
+    )
     fields: dict[str, Any] = {
         f: getattr(stated, f)
         for f in LotSheet.__slots__
-        if f not in ("label", "instruments", "print_settings") and getattr(stated, f) is not None
+        if f not in ("label", "instruments", "print_settings", "reel")
+        and getattr(stated, f) is not None
     }
-    return replace(sheet, label=replace(sheet.label, **label), **fields)
+    return replace(
+        sheet,
+        label=replace(sheet.label, **label),
+        reel=replace(sheet.reel, **reel),
+        **fields,
+    )
 
 
 def page_name(document: Mapping[str, Any]) -> str:

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from lotqa.errors import UnusableInput
+from lotqa.evidence.money import handling_of
 from lotqa.ledger import InspectionRow, Ledger, LotRow, SpoolRow
 from lotqa.materials import material_for, read_materials
 from lotqa.report import Strip, SupplierLot
@@ -31,6 +32,12 @@ def records(ledger: Ledger, materials_text: str | None = None) -> list[LotRecord
         document = ledger.document(lot.inspection)
         out.append(_record(lot, spools[lot.inspection], density, document))
     return out
+
+
+def _limits(document: dict[str, Any]) -> dict[str, float]:
+    """The limits that the lot was judged by, by their keys."""
+    limits = (document.get("criteria") or {}).get("limits") or []
+    return {x["key"]: x["value"] for x in limits}
 
 
 def _tool(document: dict[str, Any]) -> dict[str, Any]:
@@ -75,6 +82,7 @@ def _record(
         price=lot.price,
         currency=lot.currency,
         density_g_cm3=density,
+        handling=handling_of(_limits(document)),
         instrument=tool.get("name"),
         pin_checked=bool(tool.get("pin_readings")),
     )

@@ -227,10 +227,12 @@ def test_the_scale_of_the_sheet_goes_before_the_usual_one():
 
 def test_material_brings_density_and_length():
     weighed = (WeighIn("007", "net", 1000.0),)
-    got = prepared(LotSheet(material="PLA+", label=LABEL), weigh_ins=weighed).case.goods.weights[0]
+    got = prepared(
+        LotSheet(material="PLA basic", label=LABEL), weigh_ins=weighed
+    ).case.goods.weights[0]
     d = prepared().case.evidence.diameter.mean_mm[0]
     assert got.length_m == pytest.approx(1000 / 1.24 / (np.pi * d**2 / 4), rel=1e-9)
-    filled = prepared(LotSheet(material="PLA wood"), weigh_ins=weighed).case.goods.weights[0]
+    filled = prepared(LotSheet(material="HIPS-CF"), weigh_ins=weighed).case.goods.weights[0]
     assert filled.length_m is None
 
 

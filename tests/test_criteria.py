@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lotqa.criteria import COUNTS, KNOWN, STOCK_FIELDS, default_text, read_criteria, reasons_above
+from lotqa.criteria import COUNTS, KNOWN, STOCK_FIELDS, default_text, read_criteria
 from lotqa.errors import UnusableCriteria
+from lotqa.reasons import reasons_above
 
 
 def refusal(text, **scope):
@@ -241,3 +242,45 @@ def test_the_hash_tells_whatever_decided():
 def test_reasons_stand_right_above_their_limit():
     text = "# One.\n\n# Two.\n# Three.\na = 1\nb = 2\n[c]\n# Four.\nd = 3  # not this\n"
     assert reasons_above(text) == {"a": "Two. Three.", "b": "", "c.d": "Four."}
+
+
+@pytest.mark.parametrize(("material", "want"), [
+    # lightest, heaviest, stands, loses water: common practice, no source
+    ("Plastic", (180.0, 260.0, 60.0, False)),
+    ("cardboard", (120.0, 180.0, 70.0, True)),
+    ("none", (0.0, 40.0, None, False)),
+])  # fmt: skip
+def test_reels_as_shipped(material, want):
+    reel = read_criteria().reel_for(material)
+    assert (reel.tare_lo_g, reel.tare_hi_g, reel.stands_c, reel.loses_water) == want
+
+
+def test_a_reel_that_nobody_described_is_not_known():
+    assert read_criteria().reel_for(None) is None
+    assert read_criteria().reel_for("bamboo") is None
+
+
+def test_a_reel_of_the_buyers_own_and_a_change_of_a_shipped_one():
+    c = read_criteria(
+        '[[reel]]\nmaterial = "plastic"\nstands_c = 80\n'
+        '[[reel]]\nmaterial = "Bamboo"\ntare_lo_g = 90\ntare_hi_g = 110\nloses_water = true\n'
+    )
+    assert (c.reel_for("plastic").stands_c, c.reel_for("plastic").tare_lo_g) == (80.0, 180.0)
+    assert c.reel_for("bamboo").loses_water is True
+
+
+@pytest.mark.parametrize(("text", "said"), [
+    ("[[reel]]\ntare_lo_g = 1", 'a [[reel]] has no material: write material = "plastic"'),
+    ('[[reel]]\nmaterial = "oak"\ntare_lo_g = 5',
+     "reel oak: write tare_lo_g and a higher tare_hi_g"),
+    ('[[reel]]\nmaterial = "plastic"\ntare_lo_g = 300',
+     "reel plastic: write tare_lo_g and a higher tare_hi_g"),
+    ('[[reel]]\nmaterial = "plastic"\nloses_water = 1',
+     "reel.loses_water is 1: write true or false"),
+    ('[[reel]]\nmaterial = "plastic"\nstand_c = 1',
+     "reel.stand_c is not known: did you mean stands_c?"),
+    ('[[reel]]\nmaterial = "plastic"\nstands_c = "hot"',
+     "reel.stands_c is 'hot': write a number from 0 to 10000"),
+])  # fmt: skip
+def test_a_reel_that_cannot_be_applied_is_refused(text, said):
+    assert refusal(text) == f"mine.toml: {said}"

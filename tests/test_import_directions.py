@@ -15,13 +15,14 @@ import pytest
 PACKAGE = Path(__file__).parent.parent / "lotqa"
 # From the bottom up; a room may import from rows below its own.
 ROWS = (
-    ("errors", "model"),
-    ("criteria",),
+    ("errors", "model", "reasons"),
+    ("criteria", "material_names"),
     ("materials",),  # tells what is wrong in a file with the words of the criteria
     ("evidence",),
     ("sampling",),  # plans places by what the evidence would not see from them
     ("suppliers",),  # compares lots with the intervals of the evidence
     ("verdict", "contradictions"),
+    ("weighed",),  # puts the goods together that the verdict judges
     ("intake", "case", "ledger", "report", "samples"),
     ("inspection", "months", "instrument"),
     ("cli",),

@@ -156,3 +156,38 @@ def test_looking_back_changes_nothing(bench: Path) -> None:
     with Ledger.open(ledger_at(bench), create=False) as book:
         assert [(r.lot, r.inspection) for r in book.lots()] == before
         assert book.check() == []
+
+
+REEL = '[reel]\nkind = "grey ring"\nmaterial = "plastic"\n'
+WEIGH = "spool,kind,mass_g\n"
+
+
+def with_reel(number: int, month: int, reel: str = REEL) -> str:
+    return f"{sheet(number, month)}\n{reel}"
+
+
+def test_reels_weighed_empty_in_earlier_lots_are_the_record(bench: Path) -> None:
+    empties = {1: (218.0, 222.0), 2: (220.0,)}
+    for number, masses in empties.items():
+        rows = "".join(f"{i},tare,{m:g}\n" for i, m in enumerate(masses))
+        folder = put_lot(
+            bench / f"lot{number}",
+            with_reel(number, number),
+            readings=readings(seed=number),
+            weighings=WEIGH + rows,
+        )
+        run(folder, now=NOW, ledger=ledger_at(bench))
+    found = remembered(ledger_at(bench), lot_to_come(bench, text=with_reel(9, 5))).tare
+    assert found is not None
+    assert (found.n, found.mean_g, found.kind) == (3, 220.0, "grey ring")
+    # Of a reel that nobody describes nothing is supposed from the record.
+    assert remembered(ledger_at(bench), lot_to_come(bench, number=8)).tare is None
+    coming = put_lot(
+        bench / "weighed",
+        with_reel(7, 6),
+        readings=readings(seed=7),
+        weighings=WEIGH + "1,gross,1190\n",
+    )
+    document = run(coming, now=NOW, ledger=ledger_at(bench)).document
+    tares = [s["weight"]["tare"] for s in document["spools"] if s["weight"]]
+    assert [(t["known"], t["mass_g"], t["reels"]) for t in tares] == [("record", 220.0, 3)]

@@ -5,6 +5,7 @@ from typing import Annotated, Any
 
 import typer
 
+from lotqa.cli.ledger_tare import TareCommand, tare
 from lotqa.cli.options import JsonOption, LedgerOption, LotArgument, MaterialOption, location
 
 app = typer.Typer(
@@ -197,3 +198,6 @@ def check(as_json: JsonOption = False, ledger: LedgerOption = None) -> None:
         raise LedgerError(f"ledger {shown} is damaged:\n{lines}")
     if not as_json:
         tell(console(), f"{shown}: sound")
+
+
+app.command("tare", cls=TareCommand)(tare)

@@ -1,56 +1,42 @@
-"""The weigh-ins of a lot's spools, put together: net mass, length, apparent density, moisture.
+"""The weigh-ins of a lot's spools, put together: net mass, length, density, moisture.
 
-Best tare first: this reel weighed empty; reels of this lot weighed empty (their mean, with the
-scatter between reels); the stated broad default.  Weighings of one kind of one spool are averaged,
-except drying, where the first before and the last after count.  Formulas: weight.py, moisture.py.
+Weighings of one kind of one spool are averaged and corrected by what the scale showed for a known
+mass, except drying, where the first before and the last after count.  The empty reel: reel_tare.py.
+A density that was weighed in water goes before that of the material.  Formulas: weight.py,
+cut_length.py, immersion.py, moisture.py.
 """
 
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
 from lotqa.evidence import weight
-from lotqa.evidence.moisture import Moisture, loss_on_drying
-from lotqa.evidence.summary import student_quantile
+from lotqa.evidence.bench_scale import Scale, Weighed, weighed
+from lotqa.evidence.moisture import DryingSeries, Moisture, drying_loss
+from lotqa.evidence.pieces import Cut, Filament, Immersion, cut_of, immersion
+from lotqa.evidence.reel_tare import Tare, lot_tare, range_tare
+from lotqa.evidence.remaining import linear_density
 from lotqa.model import WeighIn
 
-
-@dataclass(frozen=True, slots=True)
-class Scale:
-    """The scale of the bench."""
-
-    step_g: float
-    limit_of_error_g: float
-
-
-@dataclass(frozen=True, slots=True)
-class Tare:
-    """What an empty reel is taken to weigh."""
-
-    mass_g: float
-    u_g: float
-    known: Literal["itself", "alike", "supposed"]
-    source: str  # in words, for the report
-
-
-@dataclass(frozen=True, slots=True)
-class Filament:
-    """What turns mass into metres; unknown parts are None."""
-
-    density_g_cm3: float | None
-    u_density_g_cm3: float
-    diameter_mm: float | None
-    u_diameter_mm: float
+__all__ = [
+    "Filament",
+    "Scale",
+    "SpoolWeight",
+    "Tare",
+    "lot_tare",
+    "mean_net_g",
+    "range_tare",
+    "spool_weight",
+]
 
 
 @dataclass(frozen=True, slots=True)
 class SpoolWeight:
     """What the weighings of one spool say; None where they do not."""
 
-    gross_g: float | None
+    gross_g: float | None  # as read
     tare: Tare | None
     net_g: float | None
     u_net_g: float | None
@@ -64,29 +50,15 @@ class SpoolWeight:
     moisture: Moisture | None
     drying_hours: float | None
     drying_temperature_c: float | None
-
-
-def lot_tare(weigh_ins: Iterable[WeighIn], scale: Scale, default: Tare, like_sd_g: float) -> Tare:
-    """Tare for a reel that was not weighed empty itself, from the others of the lot."""
-    by_spool: dict[str, list[float]] = defaultdict(list)
-    for w in weigh_ins:
-        if w.kind == "tare":
-            by_spool[w.spool].append(w.mass_g)
-    if not by_spool:
-        return default
-    tares = np.array([np.mean(v) for v in by_spool.values()])
-    n = len(tares)
-    # Two or three reels say little about their scatter: never less than reels are known to differ
-    # until there are enough.
-    s = like_sd_g
-    if n >= 5:
-        # Stretched, so that the normal interval of the mass is Student's of so few reels.
-        student = float(student_quantile(n - 1.0) / student_quantile(np.inf))
-        s = float(np.std(tares, ddof=1)) * student
-    u_scale = weight.u_weighing_g(scale.limit_of_error_g, scale.step_g)
-    u = float(np.sqrt(s**2 * (1 + 1 / n) + u_scale**2))
-    reels = "1 other reel" if n == 1 else f"{n} other reels"
-    return Tare(float(np.mean(tares)), u, "alike", f"{reels} of this lot weighed empty")
+    u_volume_ml: float | None = None
+    g_per_m: float | None = None  # from density and diameter
+    u_g_per_m: float | None = None
+    thin_gain_m: float | None = None  # metres more than at the nominal diameter
+    u_thin_gain_m: float | None = None
+    weighed: Weighed | None = None  # gross, or the net weighing where there is no gross
+    cut: Cut | None = None
+    immersion: Immersion | None = None
+    filament: Filament | None = None  # what turned mass into metres
 
 
 def mean_net_g(weights: Iterable[SpoolWeight | None]) -> float | None:
@@ -105,93 +77,126 @@ def spool_weight(
     other_tare: Tare,
     label_net_g: float | None,
     filament: Filament,
+    u_cut_length_m: float = 0.0,
 ) -> SpoolWeight:
-    """Put the weighings of one spool together."""
+    """Put the weighings of one spool together; ``u_cut_length_m`` is that of one cut piece.
+
+    A reel that weighs as much as the whole leaves no net mass: one of the two is another's.
+    """
     by_kind: dict[str, list[WeighIn]] = defaultdict(list)
     for w in weigh_ins:
         by_kind[w.kind].append(w)
-
-    def mass(kind: str) -> tuple[float, float] | None:
-        """Mean mass and its uncertainty; repeating does not shrink the limit of error."""
-        rows = by_kind.get(kind)
-        if not rows:
-            return None
-        step = max(r.scale_step_g if r.scale_step_g is not None else scale.step_g for r in rows)
-        u = weight.u_weighing_g(scale.limit_of_error_g, step)
-        return float(np.mean([r.mass_g for r in rows])), u
-
-    gross, own_tare, net_only = mass("gross"), mass("tare"), mass("net")
+    gross, own_tare, net_only = (
+        weighed(by_kind.get(kind, []), scale) for kind in ("gross", "tare", "net")
+    )
     tare: Tare | None = None
     net_g = u_net = None
     if gross is not None:
-        tare = (
-            other_tare if own_tare is None else Tare(*own_tare, "itself", "this reel weighed empty")
-        )
-        found = weight.net_mass(*gross, tare.mass_g, tare.u_g, None)
-        net_g, u_net = found.net_g, found.u_g
+        tare = other_tare
+        if own_tare is not None:
+            tare = Tare(own_tare.mass_g, own_tare.u_g, "itself", "this reel weighed empty")
+        found = weight.net_mass(gross.mass_g, gross.u_g, tare.mass_g, tare.u_g, None)
+        if found.net_g > 0:
+            net_g, u_net = found.net_g, found.u_g
     elif net_only is not None:
-        net_g, u_net = net_only
-    shortfall = None if net_g is None or label_net_g is None else label_net_g - net_g
-
-    length = u_length = volume = None
-    if net_g is not None and net_g > 0 and u_net is not None and filament.density_g_cm3:
-        volume = float(weight.volume_ml(net_g, filament.density_g_cm3))
-        if filament.diameter_mm:
-            length = float(weight.length_m(net_g, filament.density_g_cm3, filament.diameter_mm))
-            u_length = length * float(
-                weight.u_length_relative(
-                    u_net / net_g,
-                    filament.u_density_g_cm3 / filament.density_g_cm3,
-                    filament.u_diameter_mm / filament.diameter_mm,
-                )
-            )
-    linear, apparent, u_apparent = _cut(by_kind.get("cut", []), scale, filament)
+        net_g, u_net = net_only.mass_g, net_only.u_g
+    in_water = immersion([*by_kind.get("in_air", []), *by_kind.get("in_water", [])], scale)
+    if in_water is not None:
+        filament = _measured(filament, in_water)
+    metres = _metres(net_g, u_net, filament)
+    cut = cut_of(by_kind.get("cut", []), scale, filament, u_cut_length_m)
+    apparent, u_apparent = _apparent(cut, filament)
     moisture, hours, temperature = _drying(by_kind, scale, net_g, label_net_g)
     return SpoolWeight(
-        gross_g=None if gross is None else gross[0],
+        gross_g=None if gross is None else gross.reading_g,
         tare=tare,
         net_g=net_g,
         u_net_g=u_net,
-        shortfall_g=shortfall,
-        length_m=length,
-        u_length_m=u_length,
-        volume_ml=volume,
-        linear_density_g_per_m=linear,
+        shortfall_g=None if net_g is None or label_net_g is None else label_net_g - net_g,
+        length_m=metres.length_m,
+        u_length_m=metres.u_length_m,
+        volume_ml=metres.volume_ml,
+        linear_density_g_per_m=None if cut is None else cut.found.linear_density_g_per_m,
         apparent_density_g_cm3=apparent,
         u_apparent_density_g_cm3=u_apparent,
         moisture=moisture,
         drying_hours=hours,
         drying_temperature_c=temperature,
+        u_volume_ml=metres.u_volume_ml,
+        g_per_m=metres.g_per_m,
+        u_g_per_m=metres.u_g_per_m,
+        thin_gain_m=metres.thin_gain_m,
+        u_thin_gain_m=metres.u_thin_gain_m,
+        weighed=net_only if gross is None else gross,
+        cut=cut,
+        immersion=in_water,
+        filament=filament,
     )
 
 
-def _cut(
-    cuts: list[WeighIn], scale: Scale, filament: Filament
-) -> tuple[float | None, float | None, float | None]:
-    """Grams per metre of the weighed cuts, apparent density and its uncertainty."""
-    usable = [c for c in cuts if c.length_m]
-    if not usable:
-        return None, None, None
-    total_g = sum(c.mass_g for c in usable)
-    total_m = sum(c.length_m or 0.0 for c in usable)
-    linear = total_g / total_m
-    if not filament.diameter_mm:
-        return linear, None, None
-    apparent = float(weight.apparent_density_g_cm3(total_g, total_m, filament.diameter_mm))
-    # A cut is weighed on a finer scale than a reel: its own step is taken, and the limit of error
-    # as two steps when the cut names its step, else that of the reel scale.
-    u_mass = float(
-        np.sqrt(
-            sum(
-                weight.u_weighing_g(2 * c.scale_step_g, c.scale_step_g) ** 2
-                if c.scale_step_g is not None
-                else weight.u_weighing_g(scale.limit_of_error_g, scale.step_g) ** 2
-                for c in usable
+def _measured(filament: Filament, found: Immersion) -> Filament:
+    return Filament(
+        found.density_g_cm3,
+        found.u_density_g_cm3,
+        filament.diameter_mm,
+        filament.u_diameter_mm,
+        filament.spread_mm,
+        filament.nominal_mm,
+        "weighed in water",
+        measured=True,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Metres:
+    """What a net mass makes; None where density, diameter or mass is not known."""
+
+    volume_ml: float | None = None
+    u_volume_ml: float | None = None
+    length_m: float | None = None
+    u_length_m: float | None = None
+    g_per_m: float | None = None
+    u_g_per_m: float | None = None
+    thin_gain_m: float | None = None
+    u_thin_gain_m: float | None = None
+
+
+def _metres(net_g: float | None, u_net_g: float | None, filament: Filament) -> _Metres:
+    density, d = filament.density_g_cm3, filament.diameter_mm
+    if not density:
+        return _Metres()
+    u_density = filament.u_density_g_cm3
+    g_per_m = u_g_per_m = None
+    if d:
+        g_per_m, u_g_per_m = linear_density(density, u_density, d, filament.u_diameter_mm)
+    if net_g is None or u_net_g is None:
+        return _Metres(g_per_m=g_per_m, u_g_per_m=u_g_per_m)
+    volume = float(weight.volume_ml(net_g, density))
+    u_volume = volume * float(np.hypot(u_net_g / net_g, u_density / density))
+    length = u_length = gain = u_gain = None
+    if d:
+        length = float(weight.length_m(net_g, density, d))
+        u_length = length * float(
+            weight.u_length_relative(
+                u_net_g / net_g, u_density / density, filament.u_diameter_mm / d
             )
         )
-    )
-    relative = np.hypot(u_mass / total_g, 2 * filament.u_diameter_mm / filament.diameter_mm)
-    return linear, apparent, float(apparent * relative)
+        if filament.nominal_mm:
+            # Mass and density scale both lengths alike; what is not known is the diameter.
+            gain = length - float(weight.length_m(net_g, density, filament.nominal_mm))
+            u_gain = length * 2 * filament.u_diameter_mm / d
+    return _Metres(volume, u_volume, length, u_length, g_per_m, u_g_per_m, gain, u_gain)
+
+
+def _apparent(cut: Cut | None, filament: Filament) -> tuple[float | None, float | None]:
+    """Density by cut and calliper, and its uncertainty; the diameter counts twice."""
+    d = filament.diameter_mm
+    if cut is None or not d:
+        return None, None
+    density = float(weight.apparent_density_g_cm3(cut.mass_g, cut.length_m, d))
+    linear = cut.found.u_linear_density_g_per_m / cut.found.linear_density_g_per_m
+    u_d = float(np.hypot(filament.u_diameter_mm, filament.spread_mm))
+    return density, density * float(np.hypot(linear, 2 * u_d / d))
 
 
 def _drying(
@@ -206,6 +211,12 @@ def _drying(
         return None, None, None
     first, last = before[0], after[-1]
     steps = [w.scale_step_g if w.scale_step_g is not None else scale.step_g for w in (first, last)]
-    u = weight.u_weighing_g(0.0, max(steps))
-    moisture = loss_on_drying(first.mass_g, last.mass_g, base, u)
-    return moisture, last.hours, last.temperature_c
+    series = DryingSeries(
+        before_g=first.mass_g,
+        after_g=tuple(w.mass_g for w in after),
+        hours=tuple(w.hours for w in after),
+        net_g=base,
+        u_weighing_g=weight.u_weighing_g(0.0, max(steps)),
+        step_g=max(steps),
+    )
+    return drying_loss(series), last.hours, last.temperature_c

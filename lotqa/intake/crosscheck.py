@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from lotqa.intake.names import did_you_mean
-from lotqa.model import Finding, LotSheet, PinCheck, Problem, Readings, WeighIn
+from lotqa.model import Finding, LotSheet, MassCheck, PinCheck, Problem, Readings, WeighIn
 
 _IDLE = re.compile(r"[\s_-]+|(?<![0-9])0+(?=[0-9])")  # what two ways to write a name differ in
 MANY_SPOOLS = 2000  # above it no search for a near name, which compares with each of them
@@ -17,7 +17,7 @@ def cross_check(
     readings: Readings,
     weigh_ins: Sequence[WeighIn],
     findings: Sequence[Finding],
-    pin_checks: Sequence[PinCheck],
+    checks: Sequence[PinCheck | MassCheck],
 ) -> Iterator[Problem]:
     """Spools and instruments that are named in one table and not, or otherwise, in another."""
     known = set(readings.spools)
@@ -35,7 +35,7 @@ def cross_check(
             message = f'no readings for spool "{row.spool}": {advice}'
             yield Problem(row.file, row.line, "spool", row.spool, message)
     instruments = [instrument.name for instrument in sheet.instruments]
-    for check in pin_checks:
+    for check in checks:
         if not instruments or check.instrument in instruments:
             continue
         if (check.file, check.instrument) not in told:

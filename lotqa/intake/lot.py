@@ -17,6 +17,8 @@ from lotqa.intake.findings import FIELDS as FINDING_FIELDS
 from lotqa.intake.findings import read_findings
 from lotqa.intake.layout import FIELDS as READING_FIELDS
 from lotqa.intake.lotsheet import read_lot_rows, read_lot_toml
+from lotqa.intake.mass_checks import FIELDS as MASS_FIELDS
+from lotqa.intake.mass_checks import read_mass_checks
 from lotqa.intake.names import Field, did_you_mean
 from lotqa.intake.parts import Part, assign
 from lotqa.intake.pins import FIELDS as PIN_FIELDS
@@ -35,11 +37,13 @@ FIELDS: dict[str, Sequence[Field]] = {
     "weighings": WEIGHING_FIELDS,
     "findings": FINDING_FIELDS,
     "pin_checks": PIN_FIELDS,
+    "mass_checks": MASS_FIELDS,
 }
 READERS: dict[str, Callable[[Grid], tuple[list[Any], list[Problem], int]]] = {
     "weighings": read_weighings,
     "findings": read_findings,
     "pin_checks": read_pin_checks,
+    "mass_checks": read_mass_checks,
 }
 
 
@@ -165,7 +169,11 @@ def read_sources(sources: Sequence[tuple[str, bytes]], options: ReadOptions = DE
         if role in parts:
             rest[role] = _side_table(parts[role], reader, account, problems)
     problems += cross_check(
-        sheet, table.readings, rest["weighings"], rest["findings"], rest["pin_checks"]
+        sheet,
+        table.readings,
+        rest["weighings"],
+        rest["findings"],
+        [*rest["pin_checks"], *rest["mass_checks"]],
     )
     order = {name: number for number, (name, _) in enumerate(sources)}
     order |= {part.label: order[part.name] for part in parts.values()}
@@ -176,6 +184,7 @@ def read_sources(sources: Sequence[tuple[str, bytes]], options: ReadOptions = DE
         weigh_ins=tuple(rest["weighings"]),
         findings=tuple(rest["findings"]),
         pin_checks=tuple(rest["pin_checks"]),
+        mass_checks=tuple(rest["mass_checks"]),
         problems=tuple(problems),
         files=tuple(_source(name, content, account) for name, content in sources),
     )
@@ -253,7 +262,7 @@ def _side_table(
     account: Account,
     problems: list[Problem],
 ) -> list[Any]:
-    """Weigh-ins, findings or pin checks; a lot can do without them, so refusal is a problem."""
+    """Any table but the readings; a lot can do without them, so refusal is a problem."""
     try:
         items, found, n_read = reader(_grid(part, problems))
     except Refused as refusal:

@@ -16,7 +16,7 @@ from typing import Any
 from lotqa.intake.names import did_you_mean, one_of
 from lotqa.intake.sheetfields import INSTRUMENT_FIELDS, SECTIONS, Entry, SheetValues
 from lotqa.intake.text import decode
-from lotqa.model import Instrument, Label, LotSheet, PrintSettings, Problem
+from lotqa.model import Instrument, Label, LotSheet, PrintSettings, Problem, Reel
 
 _HEADING = re.compile(r"\s*(\[\[?)\s*([^\]]+?)\s*\]\]?")
 _KEY = re.compile(r"\s*(?:\"([^\"]+)\"|'([^']+)'|([A-Za-z0-9_.-]+))\s*=")
@@ -141,6 +141,7 @@ def build_sheet(name: str, entries: Sequence[Entry]) -> tuple[LotSheet, list[Pro
     lot = values.get(("lot", 0), empty)
     label = values.get(("label", 0), empty)
     settings = values.get(("print", 0), empty)
+    reel = values.get(("reel", 0), empty)
     label.check_tolerance()
     lot.check_dates()
     instruments = []
@@ -156,6 +157,7 @@ def build_sheet(name: str, entries: Sequence[Entry]) -> tuple[LotSheet, list[Pro
         label=Label(**label.value),
         instruments=tuple(instruments),
         print_settings=PrintSettings(**settings.value),
+        reel=Reel(**reel.value),
     )
     return sheet, problems
 

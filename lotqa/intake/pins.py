@@ -44,7 +44,7 @@ def _check(cells: Cells, file: str) -> PinCheck | None:
     instrument = cells.text("instrument")
     if not instrument:
         cells.complain("instrument", "is empty: write the instrument's name as in the lot sheet")
-    when = _when(cells)
+    when = read_when(cells)
     reference_mm = _size(cells, "reference_mm", "1.750")
     reading_mm = _size(cells, "reading_mm", "1.76")
     if reference_mm is None or reading_mm is None:
@@ -67,7 +67,8 @@ def _check(cells: Cells, file: str) -> PinCheck | None:
     )
 
 
-def _when(cells: Cells) -> Literal["before", "after"] | None:
+def read_when(cells: Cells) -> Literal["before", "after"] | None:
+    """'before' or 'after' the session; anything else is reported."""
     typed = cells.text("when")
     if typed.casefold() in WHEN:
         return cast(Literal["before", "after"], typed.casefold())

@@ -6,7 +6,7 @@ from pathlib import PurePath
 from lotqa.intake.names import did_you_mean, plain
 from lotqa.model import Problem
 
-TABLES = ("readings", "weighings", "findings", "pin_checks")
+TABLES = ("readings", "weighings", "findings", "pin_checks", "mass_checks")
 TEXT_SUFFIXES = (".csv", ".tsv", ".txt")  # the first that is there is used
 WORKBOOK = ".xlsx"
 SUFFIXES = (*TEXT_SUFFIXES, WORKBOOK)
@@ -17,12 +17,13 @@ _BEGINNINGS = {
     "weigh": "weighings",
     "finding": "findings",
     "pin": "pin_checks",
+    "mass": "mass_checks",
     "lot": LOT_SHEET,
 }
 
 
 def role_of(name: str) -> str | None:
-    """'lot', 'readings', 'weighings', 'findings' or 'pin_checks'; None for any other file."""
+    """'lot' or the name of a table; None for any other file."""
     path = PurePath(name)
     stem, suffix = path.stem.casefold(), path.suffix.casefold()
     if stem == LOT_SHEET and suffix in (".toml", WORKBOOK):

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from types import MappingProxyType
 from typing import Any, Literal
 
+from lotqa.intake.names import did_you_mean, one_of
 from lotqa.intake.numbers import Unreadable, read_number
 from lotqa.intake.slips import (
     HIGHEST_MM,
@@ -28,12 +29,14 @@ class SheetField:
     lowest: float = 0.0
     highest: float = float("inf")
     with_lowest: bool = False
+    choices: tuple[str, ...] = ()
 
 
 def _fields(*fields: SheetField) -> Mapping[str, SheetField]:
     return MappingProxyType({field.key: field for field in fields})
 
 
+REEL_MATERIALS = ("plastic", "cardboard", "metal", "none")
 SECTIONS: Mapping[str, Mapping[str, SheetField]] = MappingProxyType(
     {
         "lot": _fields(
@@ -72,6 +75,10 @@ SECTIONS: Mapping[str, Mapping[str, SheetField]] = MappingProxyType(
             SheetField("set_diameter_mm", "number", "1.75", LOWEST_MM, HIGHEST_MM, True),
             SheetField("multiplier", "number", "1.0", 0.2, 5.0, True),
         ),
+        "reel": _fields(
+            SheetField("kind", "text", '"grey ring 1 kg"'),
+            SheetField("material", "text", '"plastic"', choices=REEL_MATERIALS),
+        ),
     }
 )
 INSTRUMENT_FIELDS = tuple(SECTIONS["instrument"])
@@ -109,6 +116,8 @@ class SheetValues:
         self.entries[entry.key] = entry
         read = {"text": self._text, "date": self._date}.get(known.kind, self._number)
         value = read(known, entry)
+        if known.choices and value is not None:
+            value = self._choice(known, entry, str(value))
         if value is not None:
             self.value[entry.key] = value
 
@@ -131,6 +140,15 @@ class SheetValues:
         if entry.in_cell and isinstance(value, float):
             return f"{value:.15g}"
         self._report(entry, f"is {value}: write a text in quotes, such as {known.example}")
+        return None
+
+    def _choice(self, known: SheetField, entry: Entry, value: str) -> str | None:
+        word = value.casefold()
+        if word in known.choices:
+            return word
+        near = did_you_mean(value, known.choices)
+        advice = f"did you mean {near}?" if near else f"write {one_of(known.choices)}"
+        self._report(entry, f'is "{value}": {advice}')
         return None
 
     def _number(self, known: SheetField, entry: Entry) -> float | int | None:

@@ -6,19 +6,23 @@ readings, weigh-ins, findings, the criteria, the document.
 
 from lotqa.ledger.location import default_location, ledger_exists
 from lotqa.ledger.rows import (
+    BenchScale,
     Entry,
     InspectionRow,
     Interval,
     LotRow,
     RawRow,
+    SpoolHindsight,
     SpoolPlaces,
     SpoolRow,
 )
 from lotqa.ledger.store import BUSY_TIMEOUT_S, Ledger
 from lotqa.ledger.studies import KnownScatter, StudyEntry
+from lotqa.ledger.tares import TareEntry, TareRow
 
 __all__ = [
     "BUSY_TIMEOUT_S",
+    "BenchScale",
     "Entry",
     "InspectionRow",
     "Interval",
@@ -26,9 +30,12 @@ __all__ = [
     "Ledger",
     "LotRow",
     "RawRow",
+    "SpoolHindsight",
     "SpoolPlaces",
     "SpoolRow",
     "StudyEntry",
+    "TareEntry",
+    "TareRow",
     "default_location",
     "ledger_exists",
 ]

@@ -17,6 +17,7 @@ from lotqa.ledger import schema
 from lotqa.ledger.content import content_hash, sha256_of_text
 from lotqa.ledger.studies import check_studies
 from lotqa.ledger.summary import IDENTITY, Values, identity, lot_summary, spool_summary, utc_text
+from lotqa.ledger.tares import check_tares
 
 GUARDS = ("no_update", "no_delete", "no_replace")
 RESTORE = "keep this file and restore a backup"
@@ -33,6 +34,7 @@ def check(connection: sa.Connection) -> list[str]:
         for inspection in connection.execute(sa.select(schema.inspection.c.id)).scalars().all():
             found += _inspection(connection, inspection)
         found += check_studies(connection, RESTORE)
+        found += check_tares(connection, RESTORE)
     except sa.exc.DatabaseError as exc:
         text = " ".join(str(exc.orig).split())
         found.append(f"the database cannot be read to its end ({text}): {RESTORE}")

@@ -5,7 +5,8 @@ The content hash is a sha256 over
 * the sha256 of each file, in the order of the hashes: a file that was only renamed is the same;
 * the lot sheet as it was used, with label and print settings of the document: options given
   on the command line change a verdict as much as a line in a file does;
-* the text of the criteria, and the scatter where a gauge study gave it.
+* the text of the criteria, and what the ledger gave: the scatter of a gauge study, the mass of
+  a reel from the record of its kind.
 
 What is not known is left out, so a later version that knows more fields still recognises old
 content.  A lot code that was assigned, not given, is no part of it: only the lot sheet counts.
@@ -38,6 +39,7 @@ def content_hash(
         "print": document.get("print"),
         "criteria": sha256_of_text(criteria_text),
         "study": _study(document),
+        "reel": _reel(document),
     }
     return sha256_of_text(json_text(_known(json.loads(json_text(given)))))
 
@@ -48,6 +50,17 @@ def _study(document: Mapping[str, Any]) -> Any:
         if str(tool.get("repeatability_source") or "").startswith("gauge study"):
             return [tool.get("repeatability_sd_mm"), tool.get("repeatability_source")]
     return None
+
+
+def _reel(document: Mapping[str, Any]) -> Any:
+    """Masses of reels that came from the record of their kind, if any did."""
+    weights = [spool.get("weight") or {} for spool in document.get("spools") or ()]
+    found = {
+        (w.get("tare_g"), (w.get("tare") or {}).get("u_g"))
+        for w in weights
+        if w.get("tare_known") == "record"
+    }
+    return sorted(([mass_g, u_g] for mass_g, u_g in found), key=str)
 
 
 def _known(value: Any) -> Any:

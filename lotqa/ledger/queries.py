@@ -37,7 +37,7 @@ def lots(
     lot_ids: Sequence[int] | None = None,
 ) -> list[LotRow]:
     """Each lot as its newest inspection sees it, in the order of their dates."""
-    newest = _newest()
+    newest = newest_inspections()
     statement = (
         _inspection_rows(newest.c.n_inspections)
         .join(newest, newest.c.inspection_id == _INSPECTION.c.id)
@@ -54,7 +54,7 @@ def spool_summaries(
     connection: sa.Connection, *, supplier: str | None = None, material: str | None = None
 ) -> list[SpoolRow]:
     """The spools of each lot's newest inspection, in the order of the lots' dates."""
-    newest = _newest()
+    newest = newest_inspections()
     columns = [
         _INSPECTION.c.id.label("inspection"),
         _INSPECTION.c.lot_id,
@@ -176,7 +176,7 @@ def _inspection_rows(*more: sa.ColumnElement[Any]) -> sa.Select[Any]:
     ).join_from(_INSPECTION, _LOT, _LOT.c.id == _INSPECTION.c.lot_id)
 
 
-def _newest() -> sa.Subquery:
+def newest_inspections() -> sa.Subquery:
     """Of each lot the inspection entered last; a clock set back cannot change which."""
     return (
         sa.select(

@@ -6,10 +6,15 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import TYPE_CHECKING, Literal
 
 from lotqa.model import FloatArray, IntArray
 
+if TYPE_CHECKING:  # needs scipy, which a ledger opens without
+    from lotqa.evidence.hindsight import Hindsight
+
 Interval = tuple[float | None, float | None]
+KnownNow = Literal["itself", "alike", "record"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,3 +160,33 @@ class SpoolPlaces:
     low_mm: FloatArray  # smallest direction
     high_mm: FloatArray  # largest direction
     mean_mm: FloatArray  # mean over directions
+
+
+@dataclass(frozen=True, slots=True)
+class BenchScale:
+    """The scale of the bench, where a weighing does not name its own."""
+
+    step_g: float
+    limit_of_error_g: float
+
+
+@dataclass(frozen=True, slots=True)
+class SpoolHindsight:
+    """One spool: its reel as known at intake and as known now, and what that makes of its mass."""
+
+    inspection: int
+    lot_id: int
+    supplier: str
+    lot: str
+    spool: str
+    reel_kind: str | None
+    reel_material: str | None
+    label_g: float | None
+    gross_g: float
+    tare_then_g: float | None
+    known_then: str | None
+    tare_now_g: float | None
+    u_tare_now_g: float | None
+    known_now: KnownNow | None  # None: no more is known than at intake
+    n_reels: int  # that the tare now rests on
+    found: "Hindsight"

@@ -288,6 +288,42 @@ gauge_study = sa.Table(
     sa.Index("ix_gauge_study_instrument_key", "instrument_key"),
 )
 
+tare = sa.Table(
+    "tare",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True, comment="number of the weighing"),
+    sa.Column(
+        "content_hash",
+        sa.String(64),
+        nullable=False,
+        comment="sha256 over the reel, its mass, the day and the note",
+    ),
+    _needed("supplier", sa.Text, "whose reel it is, as typed"),
+    _needed("supplier_key", sa.Text, "the same without case and extra blanks"),
+    _column("reel_kind", sa.Text, "the buyer's word for reels that are alike"),
+    _needed("reel_kind_key", sa.Text, "the same without case and extra blanks; '' without one"),
+    _column("reel_material", sa.Text, "plastic, cardboard, metal or none"),
+    sa.Column("lot_id", sa.Integer, sa.ForeignKey("lot.id"), comment="the lot it came with"),
+    _column("lot", sa.Text, "code of that lot"),
+    _column("spool", sa.Text, "the spool that was on it"),
+    _needed("mass_g", sa.Float, "mass of the empty reel"),
+    _column("scale_step_g", sa.Float, "step of the scale"),
+    _column("limit_of_error_g", sa.Float, "limit of error of the scale"),
+    _needed("weighed_at", sa.Date, "day it was weighed"),
+    _needed("entered_at", sa.Text, "when it was entered here"),
+    _column("note", sa.Text, "remark as typed"),
+    sa.Column(
+        "withdraws",
+        sa.Integer,
+        sa.ForeignKey("tare.id"),
+        comment="set if this row only says that the row of this number was a slip",
+    ),
+    _needed("program_version", sa.Text, "the lotqa that entered it"),
+    sa.Column("row_sha256", sa.String(64), nullable=False, comment="sha256 over all of the row"),
+    sa.UniqueConstraint("content_hash", name="uq_tare_content_hash"),
+    sa.Index("ix_tare_supplier_key", "supplier_key"),
+)
+
 # Which column of `inspection` holds the number of rows of each table.
 ROW_COUNTS: dict[str, sa.Table] = {
     "n_readings": reading,

@@ -2,19 +2,31 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
 import sqlalchemy as sa
 
+from lotqa import __version__
 from lotqa.errors import LedgerError
-from lotqa.ledger import queries, raw, record, studies
+from lotqa.evidence.tares import TareRecord, empty_reels, record_for
+from lotqa.ledger import queries, raw, record, studies, tares
 from lotqa.ledger.engine import WRITES, make_engine, not_a_ledger, plain_words
 from lotqa.ledger.location import Place, locate
-from lotqa.ledger.rows import Entry, InspectionRow, LotRow, RawRow, SpoolPlaces, SpoolRow
+from lotqa.ledger.rows import (
+    BenchScale,
+    Entry,
+    InspectionRow,
+    LotRow,
+    RawRow,
+    SpoolHindsight,
+    SpoolPlaces,
+    SpoolRow,
+)
 from lotqa.ledger.studies import KnownScatter, StudyEntry
+from lotqa.ledger.tares import NewestLot, TareEntry, TareRow
 from lotqa.ledger.upgrade import bring_up_to_date, no_ledger
 from lotqa.model import LotInput, SourceFile
 
@@ -107,6 +119,83 @@ class Ledger:
         """(sd_mm, df, when) of the newest study of an instrument; None if there is none."""
         with self._reading() as connection:
             return studies.scatter_for(connection, instrument)
+
+    def record_tare(
+        self,
+        mass_g: float,
+        *,
+        supplier: str,
+        weighed_at: date,
+        now: datetime,
+        reel_kind: str | None = None,
+        reel_material: str | None = None,
+        lot_id: int | None = None,
+        spool: str | None = None,
+        scale_step_g: float | None = None,
+        limit_of_error_g: float | None = None,
+        note: str | None = None,
+    ) -> TareEntry:
+        """Enter one weighing of an empty reel, unless the same line is there."""
+        row = tares.prepare(
+            supplier=supplier,
+            mass_g=mass_g,
+            weighed_at=weighed_at,
+            now=now,
+            reel_kind=reel_kind,
+            reel_material=reel_material,
+            lot_id=lot_id,
+            spool=spool,
+            scale_step_g=scale_step_g,
+            limit_of_error_g=limit_of_error_g,
+            note=note,
+            program_version=__version__,
+        )
+        with self._writing() as connection:
+            tare, new = tares.enter(connection, row, self.location)
+        return TareEntry(tare, new, self.location)
+
+    def withdraw_tare(self, tare: int, *, now: datetime, note: str | None = None) -> TareEntry:
+        """Say that a weighing was a slip: it stays, and counts no more."""
+        with self._writing() as connection:
+            number, new = tares.withdraw(connection, tare, note, now, self.location)
+        return TareEntry(number, new, self.location)
+
+    def tares(self, *, supplier: str | None = None) -> list[TareRow]:
+        """All weighings of empty reels that count: with inspected lots, then entered by hand."""
+        with self._reading() as connection:
+            return tares.tare_rows(connection, supplier=supplier)
+
+    def tare_record(
+        self, supplier: str | None, reel_kind: str | None, reel_material: str | None
+    ) -> TareRecord | None:
+        """What the reels of a supplier weigh: of this kind, else of this material, else None."""
+        if not supplier:
+            return None
+        reels = empty_reels(row.weighing for row in self.tares(supplier=supplier))
+        return record_for(reels, supplier, reel_kind, reel_material)
+
+    def hindsight(
+        self, *, scale: BenchScale, like_sd_g: float, supplier: str | None = None
+    ) -> list[SpoolHindsight]:
+        """What is known now of every spool whose reel was not weighed itself at intake.
+
+        ``scale`` stands in where a weighing does not name its own; ``like_sd_g`` is what reels of
+        one kind are known to differ by.
+        """
+        from lotqa.ledger.look_back import look_back
+
+        with self._reading() as connection:
+            return look_back(connection, scale, like_sd_g, supplier=supplier)
+
+    def reel_of(self, lot_id: int) -> tuple[NewestLot, list[str], dict[str, float]] | None:
+        """What the newest inspection of a lot says of its reels, its spools, and their gross."""
+        with self._reading() as connection:
+            lot = tares.lot_of(connection, lot_id)
+            if lot is None:
+                return None
+            gross = tares.weigh_ins(connection, lot.inspection, "gross")
+            spools = tares.spools_of(connection, lot.inspection)
+            return lot, spools, {row["spool"]: row["mass_g"] for row in gross}
 
     def lots(self, *, supplier: str | None = None, material: str | None = None) -> list[LotRow]:
         """Each lot as its newest inspection sees it, in the order of their dates."""

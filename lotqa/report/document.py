@@ -10,9 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import lotqa
 from lotqa.evidence.weighings import mean_net_g
-from lotqa.evidence.weight import price_per_litre
 from lotqa.model import Problem
-from lotqa.report import spool_document
+from lotqa.report import lot_document, spool_document, weight_document
 from lotqa.report.notes import cautions, missing
 from lotqa.report.spool_document import pair
 from lotqa.verdict.more import more_places
@@ -89,6 +88,7 @@ def _lot(inspection: "Inspection") -> dict[str, Any]:
     sheet = prepared.lot.sheet
     until = prepared.claim_until
     net = mean_net_g(prepared.case.goods.weights)
+    money = lot_document.money(inspection)
     unopened = verdict.unopened
     return {
         "supplier": sheet.supplier,
@@ -119,7 +119,9 @@ def _lot(inspection: "Inspection") -> dict[str, Any]:
         "within_spool_sd_ci95_mm": pair(*(verdict.numbers.within_spool_sd_ci95_mm or (None, None))),
         "multiplier": verdict.multiplier,
         "net_g": net,
-        "price_per_litre": _price_per_litre(inspection, net),
+        "price_per_litre": money["per_litre"],
+        "net_content": lot_document.net_content(inspection),
+        "money": money,
         "unopened": None
         if unopened is None
         else {
@@ -128,15 +130,6 @@ def _lot(inspection: "Inspection") -> dict[str, Any]:
             "text": unopened.text,
         },
     }
-
-
-def _price_per_litre(inspection: "Inspection", net_g: float | None) -> float | None:
-    """Price of a spool over its volume; by the label's net mass where none is known."""
-    sheet, material = inspection.prepared.lot.sheet, inspection.prepared.case.goods.material
-    mass_g = sheet.label.net_g if net_g is None else net_g
-    if sheet.price is None or material is None or not mass_g or mass_g <= 0:
-        return None
-    return price_per_litre(sheet.price, mass_g, material.density_g_cm3)
 
 
 def _spool(inspection: "Inspection", i: int) -> dict[str, Any]:
@@ -156,7 +149,7 @@ def _spool(inspection: "Inspection", i: int) -> dict[str, Any]:
         "diameter": spool_document.diameter(case.evidence, prepared.lot, i),
         "ovality": spool_document.ovality(case.evidence, i),
         "flow": spool_document.flow(case.evidence, i),
-        "weight": spool_document.weight(inspection, i),
+        "weight": weight_document.weight(inspection, i),
         "moisture": spool_document.moisture(inspection, i),
         "findings": spool_document.findings(inspection, i),
     }
@@ -198,6 +191,7 @@ def _instruments(inspection: "Inspection") -> list[dict[str, Any]]:
                 "name": "not named" if named is None else named.name,
                 "resolution_g": scale.step_g,
                 "limit_of_error_g": scale.limit_of_error_g,
+                "checks": [weight_document.check_document(c) for c in scale.checks],
                 "text": "not verified for trade: good to check goods, not to sell by",
             }
         )

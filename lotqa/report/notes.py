@@ -43,7 +43,12 @@ def missing(lot: LotInput, evidence: LotEvidence) -> list[str]:
         )
     if not lot.weigh_ins:
         said.append("No weigh-in: short weight cannot be seen.")
-    elif sheet.label.net_g is None:
+    elif {w.kind for w in lot.weigh_ins} & {"gross", "net"} and not lot.mass_checks:
+        said.append(
+            "No known mass was put on the scale: its limit of error stays in every mass. Weigh one "
+            "before and after (mass_checks.csv)."
+        )
+    if lot.weigh_ins and sheet.label.net_g is None:
         said.append("The label's net mass is not stated: short weight cannot be seen.")
     if not any(f.name.casefold().startswith("findings") for f in lot.files):
         said.append("No findings file: winding, colour, dirt and bubbles were not judged.")
@@ -65,6 +70,8 @@ def cautions(lot: LotInput) -> list[str]:
             "A kitchen scale may check goods; selling, refilling or stating net weight needs a "
             "verified scale and follows local law."
         )
+    if kinds & {"in_air", "in_water"}:
+        said.append("A piece that was under water is wet: do not print it.")
     if kinds & {"before_drying", "after_drying"}:
         said.append(
             "Dry in a dryer made for it, never in an oven used for food; stay near, keep below "

@@ -4,11 +4,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from lotqa.criteria import Criteria
 from lotqa.evidence.spool import LotEvidence
-from lotqa.evidence.weight import interval as normal_interval
 from lotqa.model import LotInput
+from lotqa.verdict import drying
 from lotqa.verdict.claim import claim
 from lotqa.verdict.conformity import conformity
+from lotqa.verdict.goods import Goods
+from lotqa.verdict.moisture import plateau_text, reel_text, scale_text
+from lotqa.verdict.wetness import Wetness, limits_of, wetness
 
 if TYPE_CHECKING:  # inspection.py is above this module
     from lotqa.inspection import Inspection
@@ -129,58 +133,54 @@ def flow(evidence: LotEvidence, i: int) -> dict[str, Any]:
     }
 
 
-def weight(inspection: "Inspection", i: int) -> dict[str, Any] | None:
-    """Net mass and what follows; None where the spool was not weighed."""
-    goods = inspection.prepared.case.goods
-    w = goods.weights[i]
-    if w is None:
-        return None
-    net = w.net_g
-    reason = next(c for c in inspection.judgement.checks if c.key == "weight.net").reason(i)
-    net_ci = None if net is None or w.u_net_g is None else normal_interval(net, w.u_net_g)
-    short_ci = (
-        None
-        if w.shortfall_g is None or w.u_net_g is None
-        else normal_interval(w.shortfall_g, w.u_net_g)
-    )
-    length_ci = (
-        None
-        if w.length_m is None or w.u_length_m is None
-        else normal_interval(w.length_m, w.u_length_m)
-    )
-    return {
-        "net_g": net,
-        "net_ci95_g": pair(*(net_ci or (None, None))),
-        "uncertainty_g": None if w.u_net_g is None else 2 * w.u_net_g,
-        "shortfall_g": w.shortfall_g,
-        "shortfall_ci95_g": pair(*(short_ci or (None, None))),
-        "gross_g": w.gross_g,
-        "tare_g": None if w.tare is None else w.tare.mass_g,
-        "tare_known": None if w.tare is None else w.tare.known,
-        "tare_source": None if w.tare is None else w.tare.source,
-        "length_m": w.length_m,
-        "length_ci95_m": pair(*(length_ci or (None, None))),
-        "volume_ml": w.volume_ml,
-        "linear_density_g_per_m": w.linear_density_g_per_m,
-        "apparent_density_g_cm3": w.apparent_density_g_cm3,
-        "density_g_cm3": None if goods.material is None else goods.material.density_g_cm3,
-        "text": reason.text,
-    }
-
-
 def moisture(inspection: "Inspection", i: int) -> dict[str, Any] | None:
     """Loss on drying; None where the spool was not dried."""
     w = inspection.prepared.case.goods.weights[i]
     if w is None or w.moisture is None:
         return None
+    case = inspection.prepared.case
     reason = next(c for c in inspection.judgement.checks if c.key == "moisture.loss").reason(i)
+    found = wetness(case.goods, case.criteria, i)
+    practices = drying.document(case.goods, case.criteria)
     return {
         "loss_g": w.moisture.loss_g,
         "loss_pct": w.moisture.loss_pct,
         "loss_ci95_pct": [w.moisture.lo_pct, w.moisture.hi_pct],
         "hours": w.drying_hours,
         "temperature_c": w.drying_temperature_c,
+        **({} if found is None else _wetness(found, case.goods, case.criteria)),
+        "drying": {k: v for k, v in practices.items() if k != "cautions"},
+        "cautions": practices["cautions"],
         "text": reason.text,
+    }
+
+
+def _wetness(found: Wetness, goods: Goods, criteria: Criteria) -> dict[str, Any]:
+    p, reel, smallest, series = found.plateau, found.reel, found.detectable_g, found.loss.series
+    return {
+        "state": found.state,
+        "filament_ci95_pct": [found.lo_pct, found.hi_pct],
+        "detectable_pct": None
+        if smallest is None or series is None
+        else 100 * smallest / series.net_g,
+        "scale_can_show": {
+            "limit": found.can_show,
+            "as_shipped": found.can_show_industrial,
+            "text": scale_text(found, goods, limits_of(goods, criteria)),
+        },
+        "plateau": {
+            "word": None if p is None else p.word,
+            "difference_g": None if p is None else p.difference_g,
+            "difference_ci95_g": None if p is None else [p.lo_g, p.hi_g],
+            "hours": None if p is None else p.hours,
+            "text": plateau_text(p),
+        },
+        "reel_share": {
+            "known": found.reel_known,
+            "lo_g": None if reel is None else reel.lo_g,
+            "hi_g": None if reel is None else reel.hi_g,
+            "text": reel_text(found),
+        },
     }
 
 

@@ -37,6 +37,7 @@ CHECK_NAMES: Final[dict[str, str]] = {
     "feed.thin": "Thinnest place",
     "ovality.mean": "Ovality",
     "weight.net": "Net mass",
+    "weight.agreement": "Weighed length against calliper",
     "moisture.loss": "Moisture",
     "findings.critical": "Critical findings",
     "findings.major": "Major findings",
@@ -48,6 +49,7 @@ CHECK_NAMES: Final[dict[str, str]] = {
     "lot.spread": "Spread within the spools",
     "lot.sample": "Size of the sample",
     "lot.unopened": "Spools not opened",
+    "lot.net_content": "Net content of the lot",
 }
 
 # Rows of the table of all figures.

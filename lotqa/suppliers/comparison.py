@@ -10,7 +10,8 @@ Scatter between lots: one-way analysis with the spool means as values and the lo
 Where every lot has one spool, var(means) - mean(u_i**2) instead; it then holds the scatter
 between spools.  A negative estimate is shown as 0; its interval says what it may be.
 Price: litre = net / density (actual net, else label); a litre accepted or tuned bears the money
-of the inspected spools that were rejected.  Currencies are never mixed.
+of all inspected spools, less refunds, and of the time they took (evidence/money.py), by the
+criteria of each lot.  Currencies are never mixed.
 
 .. [1] Searle, Casella & McCulloch, Variance Components (1992), 3.6.
 .. [2] Graybill & Wang, JASA 75 (1980) 869 (modified large sample).
@@ -22,6 +23,7 @@ from typing import Any
 
 import numpy as np
 
+from lotqa.evidence.money import PRICE_ALONE, spent
 from lotqa.evidence.summary import mean_and_s
 from lotqa.evidence.variances import difference_interval, oneway
 from lotqa.evidence.weight import volume_ml
@@ -197,8 +199,11 @@ def _price(records: Sequence[LotRecord]) -> dict[str, Any]:
     for record, litres in priced:
         n_inspected = _inspected(record)
         if _judged(record) is not None and n_inspected:
-            money += (record.price or 0.0) * n_inspected
-            usable_litres += litres * ((record.spools_accepted or 0) + (record.spools_tuned or 0))
+            accepted, tuned = record.spools_accepted or 0, record.spools_tuned or 0
+            lost = n_inspected - accepted - tuned  # rejected, or given no verdict
+            handling = record.handling or PRICE_ALONE
+            money += spent(record.price or 0.0, accepted, tuned, lost, handling).total
+            usable_litres += litres * (accepted + tuned)
     return row | {
         "currency": currencies.pop(),
         "price_per_litre": _mean([(r.price or 0.0) / litres for r, litres in priced]),

@@ -7,6 +7,8 @@ tuples hold one element a spool, in the same order; NaN stands for a value that 
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from lotqa.evidence.money import Handling
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LotRecord:
@@ -47,6 +49,7 @@ class LotRecord:
     price: float | None = None  # of one spool
     currency: str | None = None
     density_g_cm3: float | None = None
+    handling: Handling | None = None  # refunds and time; None: the price alone
     instrument: str | None = None  # name of what the diameters were read with
     pin_checked: bool = False
 

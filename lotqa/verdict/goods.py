@@ -1,28 +1,27 @@
-"""Checks of what came beside the diameter: net mass, moisture, findings."""
+"""Checks of what came beside the diameter: net mass, findings."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from scipy.special import ndtri
 
 from lotqa.criteria import Criteria
-from lotqa.evidence.weighings import SpoolWeight
+from lotqa.evidence.weighings import SpoolWeight, Tare
 from lotqa.evidence.weight import tolerable_negative_error_g
 from lotqa.materials import Material
-from lotqa.model import FINDING_CLASSES, Finding, FloatArray
+from lotqa.model import FINDING_CLASSES, Finding, FloatArray, Reel
 from lotqa.verdict.outcome import (
-    PASS,
     REJECT,
-    TUNE,
     Check,
-    IntLevels,
     at_most,
     levels,
+    stretched,
 )
 from lotqa.verdict.words import against, interval, number
 
 REACH = float(ndtri(0.975))
+SETTLES = "Weigh the reel when it is empty (`lotqa ledger tare`): that settles it."
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +33,7 @@ class Goods:
     findings_given: bool
     label_net_g: float | None
     material: Material | None
+    reel: Reel = field(default_factory=Reel)
 
 
 def net_mass(goods: Goods, criteria: Criteria) -> Check:
@@ -51,15 +51,22 @@ def net_mass(goods: Goods, criteria: Criteria) -> Check:
     if label is not None:
         limit = criteria["weight.shortfall_max_tne"] * float(tolerable_negative_error_g(label))
     lo, hi = shortfall - REACH * u, shortfall + REACH * u
-    point, best, worst = at_most(shortfall, lo, hi, limit, REJECT)
+    firm = float(ndtri(0.5 + criteria["verdict.firm_confidence"] / 2))
+    ends = stretched(shortfall, lo, hi, criteria)
+    point, best, worst = at_most(shortfall, *ends, limit, REJECT)
     tares = [None if w is None else w.tare for w in goods.weights]
-    supposed = np.array([t is not None and t.known == "supposed" for t in tares])
-    alike = np.array([t is not None and t.known == "alike" for t in tares])
-    cannot_tell = (best != worst) & (supposed | alike)
+    not_itself = np.array([t is not None and t.known != "itself" for t in tares])
+    cannot_tell = (best != worst) & not_itself
 
     def sentence(i: int) -> str:
         weight = goods.weights[i]
         if weight is None or weight.net_g is None or weight.u_net_g is None:
+            if weight is not None and weight.gross_g is not None and weight.tare is not None:
+                return (
+                    f"Gross {number(weight.gross_g, 0)} g is no more than the reel's "
+                    f"{number(weight.tare.mass_g, 0)} g: one of the two is another spool's, weigh "
+                    "again; not checked."
+                )
             return "The net mass was not weighed: not checked."
         if label is None:
             return f"Net mass {number(weight.net_g, 0)} g; the label's is not known: not checked."
@@ -71,11 +78,8 @@ def net_mass(goods: Goods, criteria: Criteria) -> Check:
             f"Net mass {number(weight.net_g, 0)} g is {gap} the label's {label:g} g "
             f"(shortfall {interval(lo[i], hi[i], 0)} g)"
         )
-        if cannot_tell[i]:
-            return (
-                f"{head}: with a reel known no better, a shortage of {top} g can be neither shown "
-                f"nor excluded.{tare} Weigh this reel when it is empty."
-            )
+        if cannot_tell[i] and weight.tare is not None:
+            return f"{head}: {_why_open(weight, weight.tare, limit, firm)}{tare} {SETTLES}"
         return f"{head}; up to {top} g short is accepted.{tare}"
 
     return Check(
@@ -92,54 +96,24 @@ def net_mass(goods: Goods, criteria: Criteria) -> Check:
     )
 
 
-def moisture(goods: Goods, criteria: Criteria) -> Check:
-    """Loss on drying: above the material's limit dry first, far above send back."""
-    losses = [None if w is None else w.moisture for w in goods.weights]
-    value, lo, hi = (
-        np.array([np.nan if m is None else getattr(m, name) for m in losses], dtype=np.float64)
-        for name in ("loss_pct", "lo_pct", "hi_pct")
-    )
-    known = None if goods.material is None else goods.material.moisture_limit_pct
-    base = np.nan if known is None else known
-    dry_above, reject_above = (
-        base * criteria[f"moisture.{key}"] for key in ("loss_max_ratio", "reject_ratio")
-    )
+def _why_open(weight: SpoolWeight, tare: Tare, limit_g: float, reach: float) -> str:
+    """What keeps a shortage from being told: the reel, or a mass too near the limit.
 
-    def level(loss: FloatArray) -> IntLevels:
-        return np.where(
-            loss <= dry_above, PASS, np.where(loss <= reject_above, TUNE, REJECT)
-        ).astype(np.int8)
-
-    point = level(value)
-
-    def sentence(i: int) -> str:
-        m = losses[i]
-        if m is None:
-            return "No weighing before and after drying: not checked."
-        if known is None:
-            return f"Drying took {number(m.loss_pct, 2)} %; no limit is known: not checked."
-        limit = reject_above if point[i] == REJECT else dry_above
-        text, top = against(m.loss_pct, limit, 2)
-        head = (
-            f"Drying took {text} % of the net mass ({interval(m.lo_pct, m.hi_pct, 2)} %; "
-            "a cardboard reel loses water of its own)"
+    ``reach`` is how many standard uncertainties a firm verdict keeps from its limit.
+    """
+    u_net = weight.u_net_g or 0.0
+    u_rest = float(np.sqrt(max(u_net**2 - tare.u_g**2, 0.0)))
+    # Known no better than this, a spool that is filled to the gram looks short by the limit.
+    enough = float(np.sqrt(max((limit_g / reach) ** 2 - u_rest**2, 0.0)))
+    if tare.u_g > enough:
+        known, needed = against(tare.u_g, enough, 0)
+        return (
+            f"the reel is known to {known} g only (standard uncertainty), and with more than "
+            f"{needed} g a shortage of {limit_g:g} g can be neither shown nor excluded."
         )
-        if point[i] == REJECT:
-            return f"{head}; above {top} % it was stored wet for long."
-        if point[i] == TUNE:
-            return f"{head}; above {top} % dry it before printing and before tuning."
-        return f"{head}; up to {top} % is accepted."
-
-    return Check(
-        key="moisture.loss",
-        point=point,
-        best=level(lo),
-        worst=level(hi),
-        checked=np.isfinite(value) & (known is not None),
-        value=value,
-        limit=np.full(len(value), dry_above),
-        unit="%",
-        sentence=sentence,
+    return (
+        f"that is too near {limit_g:g} g to tell, with a reel known to {number(tare.u_g, 1)} g "
+        "(standard uncertainty)."
     )
 
 

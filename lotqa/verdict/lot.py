@@ -21,6 +21,7 @@ from lotqa.evidence.variances import bartlett_p, difference_interval, oneway
 from lotqa.model import StandingWord, VerdictWord
 from lotqa.sampling.acceptance import bad_upper_bound
 from lotqa.sampling.plan import sample_size_for_lot
+from lotqa.verdict.net_content import NetContent, lot_reasons
 from lotqa.verdict.outcome import (
     OUTCOMES,
     PASS,
@@ -79,6 +80,7 @@ def judge_lot(
     criteria: Criteria,
     spools_received: int | None,
     claim_until: str | None,
+    net: NetContent | None = None,
 ) -> LotVerdict:
     """Judge the lot from its inspected spools; ``spools_received`` None means all were.
 
@@ -95,8 +97,9 @@ def judge_lot(
     most_rejected = int(criteria["lot.rejected_max"])
     numbers = lot_numbers(evidence)
     spread = _spread_check(evidence, numbers, criteria)
+    net_level, net_reasons = lot_reasons(net)
     point, best, worst = (
-        max(_lot_level(levels, most_rejected), together)
+        max(_lot_level(levels, most_rejected), together, net_level)
         for levels, together in zip(levels3, spread.levels, strict=True)
     )
     needed = sample_size_for_lot(received)
@@ -114,6 +117,7 @@ def judge_lot(
             *(() if spread.reason is None else (spread.reason,)),
             _sample_reason(n, received if told else None, needed, short),
             *(() if unopened is None else (_unopened_reason(unopened),)),
+            *net_reasons,
         ),
         action=_action(
             judgement,
@@ -211,10 +215,10 @@ def _pooled_spread(
     if evidence.scatter.limits_mm is not None:
         shares = np.where(told, 1.0, d.reading_weight[usable])
         kept = np.where(told, 0.0, d.reading_weight[usable] * rounding)
-        limits = tuple(
-            float(np.average(shares * sd**2 + kept, weights=df))
-            for sd in evidence.scatter.limits_mm
+        least, most = (
+            np.average(shares * sd**2 + kept, weights=df) for sd in evidence.scatter.limits_mm
         )
+        limits = (float(least), float(most))
     variance, lo, hi = (
         float(v)
         for v in difference_interval(

@@ -1,13 +1,14 @@
 """The verdict on each spool: the ordered list of all checks, and what to do next.
 
-A new check is one function in diameter.py, bench.py or goods.py and one line in ``all_checks``.
+A new check is one function in diameter.py, moisture.py, bench.py or goods.py and one line in
+``all_checks``.
 """
 
 from dataclasses import dataclass
 
 from lotqa.criteria import Criteria, Stock
 from lotqa.evidence.spool import LotEvidence
-from lotqa.verdict import bench, diameter, goods
+from lotqa.verdict import agreement, bench, diameter, drying, goods, moisture
 from lotqa.verdict.goods import Goods
 from lotqa.verdict.outcome import REJECT, TUNE, Check, Judgement, combine
 from lotqa.verdict.words import number
@@ -36,7 +37,8 @@ def all_checks(case: Case) -> tuple[Check, ...]:
         diameter.feed_thin(evidence, case.stock),
         diameter.ovality(evidence, case.ovality_limit_mm, criteria),
         goods.net_mass(case.goods, criteria),
-        goods.moisture(case.goods, criteria),
+        agreement.agreement(case.goods),
+        moisture.loss(case.goods, criteria),
         *goods.findings(case.goods, criteria),
         bench.enough_places(evidence, criteria),
         bench.positions(evidence, criteria),
@@ -64,7 +66,7 @@ def action(case: Case, judgement: Judgement, i: int, claim_until: str | None) ->
     failing = {c.key for c in judgement.checks if c.checked[i] and c.point[i] == TUNE}
     steps = []
     if "moisture.loss" in failing:
-        steps.append(_drying(case))
+        steps.append(drying.action(case.goods, case.criteria, i))
     if failing & {"diameter.flow", "diameter.centring"}:
         steps.append(
             f"Enter the multiplier {number(case.evidence.flow.multiplier[i], 3)} or the diameter "
@@ -79,14 +81,3 @@ def action(case: Case, judgement: Judgement, i: int, claim_until: str | None) ->
             else "Shelve it; so far nothing speaks against printing as it is."
         )
     return " ".join(steps)
-
-
-def _drying(case: Case) -> str:
-    material = case.goods.material
-    if material is None or material.drying_lo_c is None or material.drying_lo_h is None:
-        return "Dry it before printing."
-    return (
-        f"Dry it before printing: {material.drying_lo_h:g} to {material.drying_hi_h:g} h at "
-        f"{material.drying_lo_c:g} to {material.drying_hi_c:g} C in a home dryer, no hotter than "
-        "the reel stands, never in an oven used for food."
-    )

@@ -142,10 +142,10 @@ def test_unknown_parts_stay_unknown():
     assert (empty.net_g, empty.gross_g, empty.tare) == (None, None, None)
 
 
-def test_a_reel_heavier_than_the_whole_has_no_length():
+def test_a_reel_heavier_than_the_whole_leaves_no_net_mass():
     got = put(w("gross", 150.0))
-    assert got.net_g == -40.0
-    assert got.length_m is None
+    assert (got.gross_g, got.tare.mass_g) == (150.0, 190.0)
+    assert (got.net_g, got.u_net_g, got.shortfall_g, got.length_m) == (None,) * 4
 
 
 def test_loss_on_drying_is_covered():

@@ -33,11 +33,13 @@ def test_weigh_ins_are_kept_with_all_their_fields():
         ("A,gros,1193", 'kind is "gros": did you mean gross?'),
         (
             "A,brutto,1193",
-            'kind is "brutto": write gross, tare, net, cut, before_drying, after_drying or coupon',
+            'kind is "brutto": write gross, tare, net, cut, before_drying, after_drying, coupon, '
+            "in_air or in_water",
         ),
         (
             "A,,1193",
-            "kind is empty: write gross, tare, net, cut, before_drying, after_drying or coupon",
+            "kind is empty: write gross, tare, net, cut, before_drying, after_drying, coupon, "
+            "in_air or in_water",
         ),
         ("A,gross,", "mass_g is empty: write a number such as 1193"),
         ("A,gross,heavy", 'mass_g is "heavy": write a number such as 1193'),
@@ -53,7 +55,35 @@ def test_weigh_ins_are_kept_with_all_their_fields():
         (
             "A,cut,5.96,2000",
             "length_m is 2000 for 5.96 g, that is 0.00298 g a metre, "
+            "outside 1 to 40: millimetres? Write metres, such as 2",
+        ),
+        (
+            "A,cut,5.96,200",
+            "length_m is 200 for 5.96 g, that is 0.0298 g a metre, "
+            "outside 1 to 40: centimetres? Write metres, such as 2",
+        ),
+        (
+            "A,cut,0.00596,2",
+            "length_m is 2 for 0.00596 g, that is 0.00298 g a metre, "
+            "outside 1 to 40: kilograms? Write grams, such as 5.96",
+        ),
+        (
+            "A,cut,5.96,0.1",
+            "length_m is 0.1 for 5.96 g, that is 59.6 g a metre, "
             "outside 1 to 40: write metres and grams",
+        ),
+        (
+            "A,before_drying,1.19",
+            "mass_g is 1.19 for before_drying: kilograms? Write grams, such as 1190",
+        ),
+        (
+            "A,in_water,1.15,,,,0.01",
+            "temperature_c is empty: a piece in water needs the temperature of the water",
+        ),
+        (
+            "A,in_water,1.15,,,60,0.01",
+            "temperature_c is 60 for in_water, outside 0 to 40: "
+            "write the temperature of the water in degrees Celsius",
         ),
         ("A,after_drying,1190,,-1", "hours is -1, outside 0 to 1000: write hours"),
         (
@@ -200,4 +230,58 @@ def test_a_side_table_that_cannot_be_read_costs_only_itself(name, content, messa
     lot = lot_of(READINGS, **{name: content})
     assert told(lot)[-1] == message
     assert len(lot.readings) == 2
+    assert_rows_add_up(lot)
+
+
+def test_pieces_weighed_in_air_and_in_water_are_kept():
+    """Below zero in water: a piece that floats, held down by a sinker that is subtracted."""
+    lot = lot_of(
+        READINGS,
+        weighings=WEIGH
+        + "A,in_air,5.96,,,,0.01\nA,In Water,1.15,,,23,0.01\n"
+        + "007,in_air,5.4,,,,0.01\n007,in_water,-0.6,,,23,0.01\n",
+    )
+    assert told(lot) == []
+    assert [(w.kind, w.mass_g, w.temperature_c) for w in lot.weigh_ins] == [
+        ("in_air", 5.96, None),
+        ("in_water", 1.15, 23.0),
+        ("in_air", 5.4, None),
+        ("in_water", -0.6, 23.0),
+    ]
+
+
+def test_a_small_sample_dried_on_a_fine_scale_is_no_slip():
+    lot = lot_of(READINGS, weighings=WEIGH + "A,before_drying,3.215,,,,0.001\n")
+    assert told(lot) == []
+
+
+@pytest.mark.parametrize(
+    ("rows", "message"),
+    [
+        (
+            "A,in_air,1.15\nA,in_water,5.96,,,23\n",
+            "weighings.csv:3: mass_g is 5.96 in water and 1.15 in air (line 2): a piece weighs "
+            "less in water, were the two exchanged? [x]",
+        ),
+        (
+            "A,in_air,5.96\nA,in_water,5.5,,,23\n",
+            "weighings.csv:3: mass_g is 5.5 in water and 5.96 in air (line 2), that is 13 g/cm3, "
+            "outside 0.5 to 5: weigh the same piece both times, hung free and without bubbles [x]",
+        ),
+        (
+            "A,in_water,1.15,,,23\nA,in_water,1.16,,,23\n",
+            'weighings.csv:2: spool "A" is weighed in_water and not in_air, so it gives no '
+            "density: weigh the same piece in_air too",
+        ),
+        (
+            "A,in_air,5.96\n007,gross,1193\n",
+            'weighings.csv:2: spool "A" is weighed in_air and not in_water, so it gives no '
+            "density: weigh the same piece in_water too",
+        ),
+    ],
+)
+def test_pieces_that_do_not_belong_together(rows, message):
+    lot = lot_of(READINGS, weighings=WEIGH + rows)
+    assert told(lot) == [message]
+    assert len(lot.weigh_ins) == (1 if message.endswith("[x]") else 2)
     assert_rows_add_up(lot)

@@ -16,6 +16,7 @@ def outside(ledger, delivery, location):
     """A connection that sets no pragma, as another program would open the file."""
     delivery.entered_in(ledger)
     ledger.record_study(small_study(), study_file(), now=NOW)
+    ledger.record_tare(214.0, supplier="Kranich Filament", weighed_at=NOW.date(), now=NOW)
     connection = sqlite3.connect(location)
     yield connection
     connection.close()
@@ -56,6 +57,7 @@ def test_replace_is_refused(outside, table, recursive_triggers):
         ("lot", "supplier, product, material, colour, lot"),
         ("inspection", "content_hash"),
         ("gauge_study", "content_hash"),
+        ("tare", "content_hash"),
     ],
 )
 def test_replace_by_another_unique_key_is_refused(outside, table, columns):

@@ -38,7 +38,7 @@ def test_a_missing_guard_is_seen(ledger, plant):
 
 def test_planting_without_a_fault_finds_only_the_missing_guards(found, ledger):
     assert found("SELECT 1") == []
-    assert len(ledger.check()) == 10  # tables
+    assert len(ledger.check()) == 11  # tables
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from lotqa.ledger.migrations import HEAD, REVISIONS
 NEXT = """
 from alembic import op
 
-revision = "lotqa_0003"
+revision = "lotqa_0004"
 down_revision = "{before}"
 
 
@@ -38,10 +38,10 @@ def planted(tmp_path, monkeypatch):
     )
 
     def plant(text: str) -> None:
-        (folder / "versions" / "lotqa_0003_planted.py").write_text(text)
+        (folder / "versions" / "lotqa_0004_planted.py").write_text(text)
         monkeypatch.setattr(upgrade, "migration_folder", lambda: folder)
-        monkeypatch.setattr(upgrade, "REVISIONS", (*REVISIONS, "lotqa_0003"))
-        monkeypatch.setattr(upgrade, "HEAD", "lotqa_0003")
+        monkeypatch.setattr(upgrade, "REVISIONS", (*REVISIONS, "lotqa_0004"))
+        monkeypatch.setattr(upgrade, "HEAD", "lotqa_0004")
 
     return plant
 
@@ -109,7 +109,7 @@ def test_an_older_ledger_is_brought_up_to_date_with_its_rows(location, delivery,
     with Ledger.open(location) as ledger:
         assert len(ledger.lots()) == 1
     names, versions = state(location)
-    assert versions == ["lotqa_0003"]
+    assert versions == ["lotqa_0004"]
     assert "shelf" in names
 
 
@@ -134,12 +134,12 @@ def test_a_failing_migration_leaves_nothing_of_a_new_ledger(location, planted):
     assert state(location) == ([], [])
     planted(GOOD)
     Ledger.open(location).close()
-    assert state(location)[1] == ["lotqa_0003"]
+    assert state(location)[1] == ["lotqa_0004"]
 
 
 def test_an_older_lotqa_refuses_what_the_newer_one_migrated(location, planted, monkeypatch):
     planted(GOOD)
     Ledger.open(location).close()
     monkeypatch.undo()
-    with pytest.raises(LedgerError, match="its shape is lotqa_0003"):
+    with pytest.raises(LedgerError, match="its shape is lotqa_0004"):
         Ledger.open(location)

@@ -194,7 +194,7 @@ def test_a_ledger_of_a_newer_version_is_refused_by_name(location, delivery, plan
     before = Path(location).read_bytes()
     assert message(location) == (
         f"ledger {location} was written by a newer lotqa (its shape is lotqa_9999, this lotqa "
-        "knows up to lotqa_0002): install the newer lotqa; nothing was changed"
+        "knows up to lotqa_0003): install the newer lotqa; nothing was changed"
     )
     assert Path(location).read_bytes() == before
 

@@ -109,7 +109,7 @@ def test_a_ledger_from_before_studies_gets_the_table_and_keeps_its_rows(
     shutil.copytree(
         Path(upgrade.__file__).parent / "migrations",
         folder,
-        ignore=shutil.ignore_patterns("__pycache__", "lotqa_0002*"),
+        ignore=shutil.ignore_patterns("__pycache__", "lotqa_0002*", "lotqa_0003*"),
     )
     with monkeypatch.context() as older:
         older.setattr(upgrade, "migration_folder", lambda: folder)

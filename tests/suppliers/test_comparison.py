@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from scipy import stats
 from statsmodels.stats.proportion import proportion_confint
 
+from lotqa.evidence.money import Handling
 from lotqa.suppliers.comparison import suppliers_document
 from lotqa.suppliers.words import supplier_sentences
 from tests.suppliers.lots import lot, simulated
@@ -216,6 +217,20 @@ def test_rejected_spools_are_paid_by_the_litres_that_can_be_used():
     none = row_of([priced("P", 20.0, 1000.0, 1.25, accepted=0, rejected=3)])
     assert none["price_per_accepted_litre"] is None
     assert "no litre of it accepted or tuned" in " ".join(supplier_sentences(none))
+
+
+def test_minutes_of_tuning_and_refunds_are_in_the_price_of_a_usable_litre():
+    """By hand: 80 for four, 20 back, 4 times 5 and 1 times 30 minutes at 0.40 are 20: 80 in all
+    for three of 0.8 l."""
+    handling = Handling(returned_share=1.0, inspection_minutes=5.0, tuning_minutes=30.0,
+                        rate_per_hour=24.0)  # fmt: skip
+    made = [priced("P", 20.0, 1000.0, 1.25, accepted=2, tuned=1, rejected=1, handling=handling)]
+    row = row_of(made)
+    assert row["price_per_accepted_litre"] == pytest.approx(80.0 / 2.4)
+    assert row["price_per_litre"] == pytest.approx(25.0)  # the price alone
+    other = priced("Q", 20.0, 1000.0, 1.25, accepted=4)  # judged before time was counted
+    both = row_of([*made, other])["price_per_accepted_litre"]
+    assert both == pytest.approx((80.0 + 80.0) / (2.4 + 3.2))
 
 
 def test_currencies_are_never_mixed():
