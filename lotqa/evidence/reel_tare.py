@@ -30,7 +30,7 @@ class Tare:
     u_g: float
     known: Literal["itself", "alike", "record", "supposed"]
     source: str  # in words, for the report
-    n_reels: int | None = None  # that were weighed; None for a range
+    n_reels: int | None = None  # that its mean rests on; kinds, where reels of others stand in
 
 
 def range_tare(lo_g: float, hi_g: float, source: str) -> Tare:
@@ -60,7 +60,7 @@ def lot_tare(
     n = len(tares)
     # Two or three reels say little about their scatter: never less than reels are known to differ
     # until there are enough.
-    s = like_sd_g
+    s = max(like_sd_g, float(np.std(tares, ddof=1))) if n > 1 else like_sd_g
     if n >= 5:
         # Stretched, so that the normal interval of the mass is Student's of so few reels.
         student = float(student_quantile(n - 1.0) / student_quantile(np.inf))
@@ -75,7 +75,7 @@ def record_tare(record: TareRecord, scale: Scale, like_sd_g: float) -> Tare:
     """Tare from the reels of the supplier that were weighed before."""
     u_scale = scale.weighed(record.mean_g)[1]
     mass_g, u_g = tare_from_record(record, u_scale, like_sd_g)
-    return Tare(mass_g, u_g, "record", record_words(record), record.n)
+    return Tare(mass_g, u_g, "record", record_words(record), record.n_kinds or record.n)
 
 
 def record_words(record: TareRecord) -> str:

@@ -78,8 +78,7 @@ def net_content(
         test = None if label is None else reference_test(net, u, 0.0, label, batch)
         text = _nothing_known(n_supposed)
         return NetContent(outcome, text, n, n_supposed, batch, label, judged, test=test)
-    emptied = sum(w.tare is not None and w.tare.known == "itself" for w in known)
-    own, common = np.array([_parts(w, max(emptied, 1)) for w in known]).T
+    own, common = np.array([_parts(w) for w in known]).T
     mean = law.batch_mean(net, own, common, batch, step_g)
     if label is None:
         text = f"{_mean_text(mean)}; the label's net mass is not known: not checked."
@@ -145,15 +144,12 @@ def _column(weights: Sequence[SpoolWeight], name: str) -> FloatArray:
     return np.array([getattr(w, name) or 0.0 for w in weights], dtype=np.float64)
 
 
-def _parts(weight: SpoolWeight, n_emptied: int) -> tuple[float, float]:
-    """(own, common) uncertainty of one net mass; a reel weighed itself leaves the scale only.
-
-    ``n_emptied`` reels of this lot were weighed empty; of how many a record speaks is not told.
-    """
+def _parts(weight: SpoolWeight) -> tuple[float, float]:
+    """(own, common) uncertainty of one net mass; a reel weighed itself leaves the scale only."""
     u = weight.u_net_g or 0.0
     if weight.tare is None or weight.tare.known == "itself":
         return 0.0, u
-    return law.tare_parts_g(u, weight.tare.u_g, n_emptied if weight.tare.known == "alike" else 1)
+    return law.tare_parts_g(u, weight.tare.u_g, weight.tare.n_reels or 1)
 
 
 def _below(net: FloatArray, u: FloatArray, limit_g: float) -> Below:

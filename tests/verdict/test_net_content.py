@@ -19,8 +19,8 @@ from lotqa.verdict.spool import judge_spools
 from tests.verdict.cases import UNWEIGHED, case, goods, plain
 
 
-def spool(net_g, u_g=0.6, known="itself", u_tare_g=0.5):
-    tare = Tare(220.0, u_tare_g, known, known)
+def spool(net_g, u_g=0.6, known="itself", u_tare_g=0.5, n_reels=None):
+    tare = Tare(220.0, u_tare_g, known, known, n_reels)
     return replace(UNWEIGHED, tare=tare, net_g=net_g, u_net_g=u_g)
 
 
@@ -147,13 +147,14 @@ def test_a_reel_taken_from_others_is_common_to_all_spools():
 
 def test_more_reels_weighed_empty_leave_less_in_common():
     """The tare's own error is s / sqrt(n) of n reels: the more were emptied, the less is common."""
-    others = [spool(990.0, 9.1, "alike", 9.0) for _ in range(3)]
-    one, five = (found([*others, *(spool(990.0) for _ in range(n))]) for n in (1, 5))
-    by_record = found([spool(990.0, 9.1, "record", 9.0), *(spool(990.0) for _ in range(5))])
-    as_one = found([spool(990.0, 9.1, "alike", 9.0), spool(990.0)])
-    assert five.mean.u_common_g * 8 - 5 * 0.6 < one.mean.u_common_g * 4 - 0.6
-    common = by_record.mean.u_common_g * 6 - 5 * 0.6
-    assert common == pytest.approx(as_one.mean.u_common_g * 2 - 0.6)
+    one, five = (
+        found([spool(990.0, 9.1, "alike", 9.0, n)] * 3 + [spool(990.0)] * n) for n in (1, 5)
+    )
+    own_1, own_5 = (81.0 - (9.1**2 - 81.0)) / 2, (81.0 - (9.1**2 - 81.0)) * 5 / 6
+    for got, own2, n in ((one, own_1, 1), (five, own_5, 5)):
+        shared = 3 * np.sqrt(9.1**2 - own2) + n * 0.6
+        assert got.mean.u_common_g == pytest.approx(shared / (3 + n), rel=1e-9)
+    assert five.mean.u_common_g < one.mean.u_common_g
 
 
 def test_no_label_and_nothing_weighed():
@@ -236,3 +237,15 @@ def test_an_end_that_rounds_to_the_label_shows_its_digits():
     assert got.mean.lo_g < 1000.0 < got.mean.lo_g + 0.05
     assert "95 % 1000.0 to" not in got.text
     assert "weighing cannot tell whether it is short" in got.text
+
+
+def test_a_long_record_of_reels_leaves_little_in_common():
+    """s**2 (1 + 1/n) of the reel: s**2 / n is common, 8 g and 20 reels make sqrt(3.2) = 1.8 g."""
+    s2, n_reels, u_scale = 64.0, 20, 0.6
+    u_tare = np.sqrt(s2 * (1 + 1 / n_reels) + u_scale**2)
+    u_net = np.hypot(u_tare, u_scale)
+    long = found([990.0] * 4, known="record", u_g=u_net, u_tare_g=u_tare, n_reels=n_reels)
+    assert long.mean.u_common_g == pytest.approx(np.sqrt(s2 / n_reels + 2 * u_scale**2), rel=1e-6)
+    short = found([990.0] * 4, known="record", u_g=u_net, u_tare_g=u_tare, n_reels=1)
+    half = s2 * (1 + 1 / n_reels) / 2  # as if s**2 (1 + 1) were what is known of one reel
+    assert short.mean.u_common_g == pytest.approx(np.sqrt(half + 2 * u_scale**2), rel=1e-6)
