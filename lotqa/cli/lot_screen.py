@@ -13,6 +13,9 @@ if TYPE_CHECKING:
 
 SPOOLS_SHOWN: Final = 20  # of a large archive the worst are shown
 PROBLEMS_SHOWN: Final = 20
+DOUBT: Final = (
+    "?: provisional; a firm verdict asks for an interval a little wider than the 95 % printed."
+)
 WORST_FIRST: Final = ("reject", "tune", "accept")
 
 
@@ -88,6 +91,7 @@ def _spool_table(screen: "Console", spools: list[dict[str, Any]]) -> None:
 def _reasons(screen: "Console", lot: dict[str, Any], spools: list[dict[str, Any]]) -> None:
     for reason in lot["reasons"]:
         say(screen, f"Lot: {reason['text']}")
+    doubted = False
     for s in spools:
         open_ones = [
             r
@@ -100,6 +104,7 @@ def _reasons(screen: "Console", lot: dict[str, Any], spools: list[dict[str, Any]
         say(screen, f"\nSpool {s['spool']}: {s['action']}")
         for r in open_ones:
             doubt = r["standing"] == "provisional" and r["outcome"] != "undecided"
+            doubted |= doubt
             say(screen, f"{r['outcome']}{'?' if doubt else ''}: {r['text']}", indent=2)
         if s["more_places"]:
             makes = "place would" if s["more_places"] == 1 else "places would"
@@ -112,6 +117,8 @@ def _reasons(screen: "Console", lot: dict[str, Any], spools: list[dict[str, Any]
             say(screen, likely["text"], indent=2)
         for statement in claim.get("statements", ()):
             say(screen, f"may be stated: {statement}", indent=2)
+    if doubted:
+        say(screen, f"\n{DOUBT}")
 
 
 def _problems(screen: "Console", problems: list[dict[str, Any]]) -> None:

@@ -116,6 +116,7 @@ GLOSSARY: Final[dict[str, str]] = {
     ),
     "Firm, provisional": (
         "Firm: the whole interval lies on one side of the limit. Provisional: the interval "
-        "straddles the limit and the estimate decided."
+        "straddles the limit and the estimate decided. A firm verdict asks for an interval a "
+        "little wider than the 95 % that is printed (the criteria say how sure it has to be)."
     ),
 }
