@@ -39,6 +39,7 @@ LENGTHS_MM = (5.0, 10.0, 20.0, 50.0)
 SPLICES_MM = (0.03, 0.05, 0.08)
 WAVES_M = (0.10, 0.36)
 APART_M = 2.0  # between events
+A_LOG = 50  # events
 CHUNK = 250_000
 KM = 10.0
 
@@ -91,8 +92,20 @@ def false_events(kind: Kind, km: float, seed: int) -> dict[str, int]:
 def bumps_found(
     kind: Kind, height_mm: float, length_mm: float, n_bumps: int, seed: int
 ) -> tuple[int, int]:
-    """(found, met by a row) of ``n_bumps`` lumps and necks in turn, at random phase of the rows."""
+    """(found, met by a row) of ``n_bumps`` lumps and necks in turn, at random phase of the rows.
+
+    Every A_LOG of them lie in a log of its own, with waves of its own.
+    """
     rng = np.random.default_rng(seed)
+    totals = np.zeros(2, dtype=int)
+    for done in range(0, n_bumps, A_LOG):
+        totals += _in_one_log(kind, height_mm, length_mm, min(A_LOG, n_bumps - done), rng)
+    return int(totals[0]), int(totals[1])
+
+
+def _in_one_log(
+    kind: Kind, height_mm: float, length_mm: float, n_bumps: int, rng: np.random.Generator
+) -> tuple[int, int]:
     n_rows = round(n_bumps * APART_M * 1000 / kind.step_mm)
     off = filament_mm(kind, n_rows, rng)
     middle = (np.arange(n_bumps) + 0.3 + 0.4 * rng.random(n_bumps)) * APART_M
@@ -103,11 +116,10 @@ def bumps_found(
         off[a:b] += s * height_mm
     met = last > first
     reach = (length_mm / 2 + kind.step_mm) / 1000
-    wanted = zip(middle[met], sign[met], strict=True)
     events = evidence(kind, off).events
     found = sum(
         any(abs(e.position_m - m) <= reach for e in near(events, m) if e.kind == _KIND[s])
-        for m, s in wanted
+        for m, s in zip(middle[met], sign[met], strict=True)
     )
     return found, int(met.sum())
 

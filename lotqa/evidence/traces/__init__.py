@@ -3,8 +3,9 @@
 :class:`TraceStatistics` takes chunks and gives one :class:`TraceEvidence`.
 """
 
+from lotqa.evidence.traces.envelope import Envelope, Strand
 from lotqa.evidence.traces.events import Event
 from lotqa.evidence.traces.settings import TraceSettings
 from lotqa.evidence.traces.trace import TraceEvidence, TraceStatistics
 
-__all__ = ["Event", "TraceEvidence", "TraceSettings", "TraceStatistics"]
+__all__ = ["Envelope", "Event", "Strand", "TraceEvidence", "TraceSettings", "TraceStatistics"]

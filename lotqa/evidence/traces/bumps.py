@@ -22,10 +22,11 @@ import numpy as np
 
 from lotqa.model import BoolArray, FloatArray, IntArray
 
-# (core, gap, OUT), the first two in cells.  Gaps are half the way to the next core; at the end wide
-# ones, for lumps that rise slowly.  Fewer long cores than short ones fit into a trace, so that a
-# smaller OUT keeps chance out.
+# (core, gap, OUT), the first two in cells.  First without a gap, for lumps of a row or two that
+# rise at once; then gaps are half the way to the next core; at the end wide ones, for lumps that
+# rise slowly.  Fewer long cores than short ones fit into a trace: a smaller OUT keeps chance out.
 SHAPES = (
+    *((1, 0, 5.0), (2, 0, 4.9), (3, 0, 4.8)),
     *((1, 1, 5.0), (2, 1, 4.9), (3, 1, 4.8), (4, 1, 4.7), (6, 1, 4.6), (8, 2, 4.5), (12, 2, 4.4)),
     *((16, 4, 4.3), (24, 4, 4.3), (32, 8, 4.3), (48, 8, 4.3), (64, 16, 4.3), (96, 16, 4.3)),
     *((128, 32, 4.3), (192, 32, 4.3)),

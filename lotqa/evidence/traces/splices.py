@@ -16,12 +16,16 @@ import numpy as np
 from lotqa.evidence.traces.bumps import Bump, best_of_runs, running_sum, scale_of
 from lotqa.model import FloatArray
 
-SIDES = (1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64, 96, 128)  # m above
+# (m, gap) above: at once where rows stand wide, then with a transition
+SIDES = (
+    *((1, 0), (2, 0), (1, 1), (2, 1), (3, 1), (4, 1), (6, 1), (8, 1), (12, 1), (16, 2), (24, 3)),
+    *((32, 4), (48, 6), (64, 8), (96, 12), (128, 16)),
+)
 OUT = 5.8
 STAYS = 0.6
 MIN_SIDE = 8  # cells of one level on each side
 LONGEST = 256  # cells between two edges of one lump
-MOST = 300  # edges of a segment, strongest first; filament has a handful, a broken log any number
+TRIED = 1  # cells: where an edge does not stay, those of other lengths do not either
 LIKE = 0.6  # the smaller of two edges over the larger
 
 
@@ -51,8 +55,7 @@ def find_edges(x: FloatArray, inner: slice, least_mm: float) -> list[Edge]:
     running = running_sum(x - np.median(x[inner]))
     n = len(x)
     found: list[Edge] = []
-    for size in SIDES:
-        gap = max(1, size // 8)
+    for size, gap in SIDES:
         ahead = (running[size:] - running[:-size]) / size  # mean of the cells from i
         step = ahead[size + gap :] - ahead[: n - 2 * size - gap + 1]
         # step[j]: from the cells before j + size to those from j + size + gap
@@ -66,14 +69,17 @@ def find_edges(x: FloatArray, inner: slice, least_mm: float) -> list[Edge]:
                 Edge(float(out[b]), int(b) + inner.start, size, gap, float(own[b]))
                 for b in best_of_runs(out)
             ]
-    return sorted(found, key=lambda e: (-e.excess, e.at, e.size))[:MOST]
+    return sorted(found, key=lambda e: (-e.excess, e.at, e.size))
 
 
 def paired(x: FloatArray, edges: list[Edge], least_mm: float) -> list[Bump]:
     """Lumps and necks between two edges of opposite sign and like size."""
     distinct: list[Edge] = []
+    claimed = np.zeros(len(x), dtype=bool)
     for edge in edges:
-        if all(abs(edge.at - other.at) > edge.size + edge.gap for other in distinct):
+        reach = edge.size + edge.gap
+        if not claimed[max(edge.at - reach, 0) : edge.at + reach + 1].any():
+            claimed[edge.at] = True
             distinct.append(edge)
     distinct.sort(key=lambda e: e.at)
     found: list[Bump] = []
@@ -106,9 +112,11 @@ def staying(
     Levels are taken over ``side`` cells inside ``real``.
     """
     found: list[Splice] = []
+    tried = np.zeros(len(x), dtype=bool)
     for edge in edges:
-        if any(abs(edge.at - other.before) < side for other in found):
+        if tried[edge.at]:
             continue
+        tried[max(edge.at - TRIED, 0) : edge.at + TRIED + 1] = True
         after = edge.at + edge.gap
         left = x[max(edge.at - side, real.start) : edge.at]
         right = x[after : min(after + side, real.stop)]
@@ -121,4 +129,5 @@ def staying(
         if abs(step) < least_mm or sharp * step <= 0 or abs(sharp) < STAYS * abs(step):
             continue
         found.append(Splice(edge.at - 1, after, step, level))
+        tried[max(edge.at - side, 0) : edge.at + side + 1] = True
     return sorted(found, key=lambda s: s.before)

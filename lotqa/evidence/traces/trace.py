@@ -17,6 +17,7 @@ import numpy as np
 from lotqa.errors import TooFewReadings
 from lotqa.evidence.traces.batches import Batches
 from lotqa.evidence.traces.blocks import Block, Blocks
+from lotqa.evidence.traces.envelope import Envelope
 from lotqa.evidence.traces.events import Event, Events
 from lotqa.evidence.traces.evidence import (
     Drift,
@@ -86,10 +87,11 @@ class TraceEvidence:
 
 
 class TraceStatistics:
-    """Takes the chunks of one trace in order."""
+    """Takes the chunks of one trace in order; ``envelope`` is filled with what is to be drawn."""
 
-    def __init__(self, settings: TraceSettings) -> None:
+    def __init__(self, settings: TraceSettings, envelope: Envelope | None = None) -> None:
         self._settings = settings
+        self._envelope = envelope
         self._blocks = Blocks(settings.block_rows)
         self._totals = Totals(settings)
         self._batches = Batches()
@@ -138,6 +140,8 @@ class TraceStatistics:
             mean = combined(self._axes.mean, axes)
             widest, narrowest = axes.max(axis=0), axes.min(axis=0)
         totals.add(position, weight, mean, widest, narrowest)
+        if self._envelope is not None:
+            self._envelope.add(position, mean, widest, narrowest)
         self._count_length(block, position)
         y = mean - settings.nominal_mm
         sums = np.empty((5, len(y)))
