@@ -50,6 +50,8 @@ def net_mass(goods: Goods, criteria: Criteria) -> Check:
     limit = np.nan
     if label is not None:
         limit = criteria["weight.shortfall_max_tne"] * float(tolerable_negative_error_g(label))
+        if criteria["weight.shortfall_max_pct"] > 0:
+            limit = criteria["weight.shortfall_max_pct"] / 100 * label
     lo, hi = shortfall - REACH * u, shortfall + REACH * u
     firm = float(ndtri(0.5 + criteria["verdict.firm_confidence"] / 2))
     ends = stretched(shortfall, lo, hi, criteria)

@@ -215,6 +215,25 @@ def test_a_reel_as_heavy_as_the_whole_is_not_judged():
     )  # fmt: skip
 
 
+@pytest.mark.parametrize(("net", "pct", "outcome", "limit"), [
+    (986.0, 0.0, "pass", 15.0),  # by the table
+    (984.0, 0.0, "reject", 15.0),
+    (984.0, 2.0, "pass", 20.0),  # by the buyer's own share of the label
+    (986.0, 1.0, "reject", 10.0),
+])  # fmt: skip
+def test_a_shortfall_by_the_table_or_by_a_share_of_the_label(net, pct, outcome, limit):
+    weight = replace(
+        UNWEIGHED,
+        net_g=net,
+        u_net_g=0.3,
+        shortfall_g=1000.0 - net,
+        tare=Tare(220.0, 0.2, "itself", ""),
+    )
+    made = case(GOOD, goods(weights=[weight]), limits={"weight.shortfall_max_pct": pct})
+    check = next(c for c in judge_spools(made).checks if c.key == "weight.net")
+    assert (check.outcome(0), check.limit[0]) == (outcome, limit)
+
+
 def test_net_mass_without_label_or_weighing():
     weight = replace(UNWEIGHED, net_g=990.0, u_net_g=1.0)
     assert line(case(GOOD, goods(weights=[weight], label_net_g=None)), "weight.net") == (
