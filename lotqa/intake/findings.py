@@ -4,7 +4,7 @@ from types import MappingProxyType
 from typing import cast
 
 from lotqa.intake.names import Field, did_you_mean, one_of
-from lotqa.intake.table import Cells, Grid, read_table
+from lotqa.intake.table import Cells, Grid, read_side_table
 from lotqa.model import FINDING_CLASSES, Finding, FindingClass, Problem
 
 FIELDS = (
@@ -19,7 +19,6 @@ FIELDS = (
     Field("position_m", ("pos", "distance"), MappingProxyType({"m": 1.0, "cm": 0.01, "mm": 0.001})),
     Field("note", ("notes", "remark", "comment")),
 )
-BY_NAME = MappingProxyType({field.name: field for field in FIELDS})
 
 
 def read_findings(grid: Grid) -> tuple[list[Finding], list[Problem], int]:
@@ -27,21 +26,10 @@ def read_findings(grid: Grid) -> tuple[list[Finding], list[Problem], int]:
 
     :raises Refused: a required column is missing.
     """
-    table = read_table(grid, FIELDS)
-    findings: list[Finding] = []
-    problems = list(table.problems)
-    for record in table.rows:
-        cells = Cells(table, record, BY_NAME)
-        finding = _finding(cells, grid.name)
-        problems += cells.problems
-        if finding is not None:
-            findings.append(finding)
-    return findings, problems, len(table.rows)
+    return read_side_table(grid, FIELDS, _finding)
 
 
 def _finding(cells: Cells, file: str) -> Finding | None:
-    if cells.too_many():
-        return None
     spool, what = cells.text("spool"), cells.text("finding")
     if not spool:
         cells.complain("spool", "is empty: write the spool's name in every row")

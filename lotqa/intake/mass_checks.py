@@ -1,10 +1,8 @@
 """Mass checks: what the scale shows for a known mass, before and after the session."""
 
-from types import MappingProxyType
-
 from lotqa.intake.names import Field
 from lotqa.intake.pins import read_when
-from lotqa.intake.table import Cells, Grid, read_table
+from lotqa.intake.table import Cells, Grid, read_side_table
 from lotqa.intake.weighings import MASS_UNITS
 from lotqa.model import MassCheck, Problem
 
@@ -15,7 +13,6 @@ FIELDS = (
     Field("reading_g", ("read", "value", "measured"), MASS_UNITS, required=True),
     Field("note", ("notes", "remark", "comment")),
 )
-BY_NAME = MappingProxyType({field.name: field for field in FIELDS})
 MASS_G = (0.1, 50_000.0)  # of a known mass on the bench of a workshop
 MOST_OFF_PART = 0.02  # a scale that is off by more says nothing: rather another mass
 MOST_OFF_G = 3.0  # a display of whole grams under a light mass
@@ -26,21 +23,10 @@ def read_mass_checks(grid: Grid) -> tuple[list[MassCheck], list[Problem], int]:
 
     :raises Refused: a required column is missing.
     """
-    table = read_table(grid, FIELDS)
-    checks: list[MassCheck] = []
-    problems = list(table.problems)
-    for record in table.rows:
-        cells = Cells(table, record, BY_NAME)
-        check = _check(cells, grid.name)
-        problems += cells.problems
-        if check is not None:
-            checks.append(check)
-    return checks, problems, len(table.rows)
+    return read_side_table(grid, FIELDS, _check)
 
 
 def _check(cells: Cells, file: str) -> MassCheck | None:
-    if cells.too_many():
-        return None
     instrument = cells.text("instrument")
     if not instrument:
         cells.complain("instrument", "is empty: write the scale's name as in the lot sheet")

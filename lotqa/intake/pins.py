@@ -1,11 +1,10 @@
 """Pin checks: an instrument's readings of a pin of known size, before and after the session."""
 
-from types import MappingProxyType
 from typing import Literal, cast
 
 from lotqa.intake.layout import DIAMETER_UNITS
 from lotqa.intake.names import Field, did_you_mean
-from lotqa.intake.table import Cells, Grid, read_table
+from lotqa.intake.table import Cells, Grid, read_side_table
 from lotqa.model import PinCheck, Problem
 
 FIELDS = (
@@ -15,7 +14,6 @@ FIELDS = (
     Field("reading_mm", ("read", "value", "measured"), DIAMETER_UNITS, required=True),
     Field("note", ("notes", "remark", "comment")),
 )
-BY_NAME = MappingProxyType({field.name: field for field in FIELDS})
 PIN_MM = (0.05, 30.0)  # feeler gauge to the largest gauge block that a bench check needs
 MOST_OFF_MM = 0.2  # ten times the limit of error of a calliper: rather another pin
 WHEN = ("before", "after")
@@ -26,21 +24,10 @@ def read_pin_checks(grid: Grid) -> tuple[list[PinCheck], list[Problem], int]:
 
     :raises Refused: a required column is missing.
     """
-    table = read_table(grid, FIELDS)
-    checks: list[PinCheck] = []
-    problems = list(table.problems)
-    for record in table.rows:
-        cells = Cells(table, record, BY_NAME)
-        check = _check(cells, grid.name)
-        problems += cells.problems
-        if check is not None:
-            checks.append(check)
-    return checks, problems, len(table.rows)
+    return read_side_table(grid, FIELDS, _check)
 
 
 def _check(cells: Cells, file: str) -> PinCheck | None:
-    if cells.too_many():
-        return None
     instrument = cells.text("instrument")
     if not instrument:
         cells.complain("instrument", "is empty: write the instrument's name as in the lot sheet")

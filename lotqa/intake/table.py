@@ -4,9 +4,9 @@
 line again when a message must show what was typed there.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Protocol, TypeVar
 
 from lotqa.intake.names import Columns, Field, match_columns, match_field, unknown_column
 from lotqa.intake.numbers import Unreadable, read_number
@@ -217,6 +217,29 @@ class Cells:
             file = self._table.file
             self.problems.append(Problem(file, self.line, None, extra[0], message, row_used=False))
         return bool(extra)
+
+
+Item = TypeVar("Item")
+
+
+def read_side_table(
+    grid: Grid, fields: Sequence[Field], item_of: Callable[[Cells, str], Item | None]
+) -> tuple[list[Item], list[Problem], int]:
+    """Items, problems and the number of rows read; ``item_of`` makes one row's item or complains.
+
+    :raises Refused: a required column is missing.
+    """
+    table = read_table(grid, fields)
+    by_name = {field.name: field for field in fields}
+    items: list[Item] = []
+    problems = list(table.problems)
+    for record in table.rows:
+        cells = Cells(table, record, by_name)
+        item = None if cells.too_many() else item_of(cells, grid.name)
+        problems += cells.problems
+        if item is not None:
+            items.append(item)
+    return items, problems, len(table.rows)
 
 
 def too_many_message(n_cells: int, n_columns: int) -> str:

@@ -6,7 +6,7 @@ from typing import cast
 from lotqa.evidence.immersion import HIGHEST_C, LOWEST_C
 from lotqa.intake.names import Field, did_you_mean, one_of
 from lotqa.intake.pieces import check_pieces
-from lotqa.intake.table import Cells, Grid, read_table
+from lotqa.intake.table import Cells, Grid, read_side_table
 from lotqa.model import WEIGH_IN_KINDS, Problem, WeighIn, WeighInKind
 
 MASS_UNITS = MappingProxyType({"g": 1.0, "kg": 1000.0})
@@ -24,7 +24,6 @@ FIELDS = (
     Field("scale_step_g", ("step", "scale_step"), MASS_UNITS),
     Field("note", ("notes", "remark", "comment")),
 )
-BY_NAME = MappingProxyType({field.name: field for field in FIELDS})
 
 LEAST_G = MappingProxyType({"gross": 5.0, "net": 5.0, "tare": 1.0})  # below: typed in kilograms
 LEAST_DRIED_G = 5.0  # the same for a drying weighing, unless its scale shows tenths of a gram
@@ -42,22 +41,12 @@ def read_weighings(grid: Grid) -> tuple[list[WeighIn], list[Problem], int]:
 
     :raises Refused: a required column is missing.
     """
-    table = read_table(grid, FIELDS)
-    weigh_ins: list[WeighIn] = []
-    problems = list(table.problems)
-    for record in table.rows:
-        cells = Cells(table, record, BY_NAME)
-        weigh_in = _weigh_in(cells, grid.name)
-        problems += cells.problems
-        if weigh_in is not None:
-            weigh_ins.append(weigh_in)
+    weigh_ins, problems, n_rows = read_side_table(grid, FIELDS, _weigh_in)
     kept, found = check_pieces(weigh_ins)
-    return kept, sorted([*problems, *found], key=lambda p: p.line or 0), len(table.rows)
+    return kept, sorted([*problems, *found], key=lambda p: p.line or 0), n_rows
 
 
 def _weigh_in(cells: Cells, file: str) -> WeighIn | None:
-    if cells.too_many():
-        return None
     spool = cells.text("spool")
     if not spool:
         cells.complain("spool", "is empty: write the spool's name in every row")
