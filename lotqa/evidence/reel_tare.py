@@ -51,9 +51,15 @@ def lot_tare(
 ) -> Tare:
     """Tare for a reel that was not weighed empty itself; ``default`` where nothing is like it."""
     by_spool: dict[str, list[float]] = defaultdict(list)
+    full_g: dict[str, float] = {}
     for w in weigh_ins:
         if w.kind == "tare":
             by_spool[w.spool].append(w.mass_g)
+        elif w.kind == "gross":
+            full_g[w.spool] = w.mass_g
+    # A reel that weighs as much as with its filament is a slip, and must not spoil its like.
+    for spool in [s for s, rows in by_spool.items() if np.mean(rows) >= full_g.get(s, np.inf)]:
+        del by_spool[spool]
     if not by_spool:
         return default if record is None else record_tare(record, scale, like_sd_g)
     tares = np.array([scale.weighed(float(np.mean(v)))[0] for v in by_spool.values()])

@@ -34,6 +34,14 @@ def test_reels_of_this_lot_go_before_the_record_and_the_record_before_a_range():
     assert spool_weight(mine, SCALE, tared(), 1000.0, NOTHING_KNOWN).tare.known == "itself"
 
 
+def test_a_reel_as_heavy_as_the_full_spool_does_not_speak_for_others():
+    exchanged = [WeighIn("2", "tare", 1210.0), WeighIn("2", "gross", 200.0)]
+    other = WeighIn("1", "tare", 220.0)
+    assert (tared(*exchanged, other).mass_g, tared(*exchanged, other).n_reels) == (220.0, 1)
+    assert tared(*exchanged).known == "record"
+    assert tared(WeighIn("2", "tare", 210.0), WeighIn("2", "gross", 1200.0)).mass_g == 210.0
+
+
 def test_the_next_reel_of_a_record_is_covered():
     """Simulated: reels that scatter by 5 g, a record of six, the seventh under the spool."""
     rng = np.random.default_rng(11)
