@@ -132,3 +132,14 @@ def test_the_mean_of_readings_all_alike_stays_as_wide_as_the_step(n: int) -> Non
     d = evidence(readings({"x": np.full((n, 2), 1.75)}), offset=GOOD_PIN).diameter
     assert d.mean_hi_mm[0] - d.mean_lo_mm[0] >= 0.01
     assert d.u_mean_mm[0] == pytest.approx(np.hypot(0.01 / np.sqrt(12), 0.001), rel=1e-9)
+
+
+@pytest.mark.parametrize(("diameter_mm", "word"), [(1.75, "accept"), (1.78, "tune")])
+def test_three_places_alike_ask_for_a_number_only_where_the_flow_does(
+    diameter_mm: float, word: str
+) -> None:
+    """The bound of Cpk leaves doubt where no spread was seen; a multiplier of 1.000 cures none."""
+    d = np.full((3, 2), diameter_mm)
+    found = evidence(readings({"x": d}), scatter=FINE_SCATTER, offset=GOOD_PIN)
+    judgement = judge_spools(case(found))
+    assert (judgement.verdict(0), judgement.standing(0)) == (word, "provisional")
