@@ -12,7 +12,7 @@ from typing import Annotated, NoReturn
 
 import typer
 
-from lotqa.cli import demo, drift, gauge, inspect, ledger, plan, report, suppliers
+from lotqa.cli import demo, drift, gauge, inspect, ledger, plan, report, suppliers, trace
 from lotqa.cli.usage import MISUSED, misuse
 from lotqa.errors import LotqaError
 
@@ -32,6 +32,7 @@ app = typer.Typer(
 COMMANDS = (
     ("inspect", inspect.inspect),
     ("plan", plan.plan),
+    ("trace", trace.trace),
     ("suppliers", suppliers.suppliers),
     ("drift", drift.drift),
     ("report", report.report),

@@ -12,8 +12,9 @@ WAIT_S: Final = 1.0  # a bar that flashes by for less than this only disturbs
 class Bar:
     """A progress bar that appears only when the work takes longer than a second."""
 
-    def __init__(self, total: int) -> None:
+    def __init__(self, total: int, unit: str = "") -> None:
         self._total = total
+        self._unit = unit
         self._done = -1
         self._text = ""
         self._lock = threading.Lock()
@@ -36,7 +37,7 @@ class Bar:
             self._progress = Progress(
                 TextColumn("{task.description}", markup=False),
                 BarColumn(),
-                TextColumn("{task.completed:.0f} of {task.total:.0f}"),
+                TextColumn("{task.completed:.0f} of {task.total:.0f}" + self._unit),
                 console=console(to_errors=True),
                 transient=True,
             )
@@ -53,6 +54,13 @@ class Bar:
             if self._progress is not None:
                 self._progress.update(self._task, description=text, completed=self._done)
 
+    def reach(self, done: int, text: str) -> None:
+        """Say how far a long step has come."""
+        with self._lock:
+            self._done, self._text = done, text
+            if self._progress is not None:
+                self._progress.update(self._task, description=text, completed=done)
+
     def close(self) -> None:
         """Take the bar off the screen."""
         self._timer.cancel()
@@ -63,9 +71,9 @@ class Bar:
 
 
 @contextmanager
-def bar(total: int) -> Iterator[Bar]:
-    """A bar that is taken off whatever happens."""
-    made = Bar(total)
+def bar(total: int, unit: str = "") -> Iterator[Bar]:
+    """A bar that is taken off whatever happens; ``unit`` stands behind its figures."""
+    made = Bar(total, unit)
     try:
         yield made
     finally:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tests.benchmarks.archive import write_archive
+from tests.benchmarks.log import write_log
 from tests.benchmarks.timing import Cost, best_of, cost_of
 
 MAIN = "import sys; from lotqa.cli import main; sys.argv = ['lotqa', *sys.argv[1:]]; main()"
@@ -15,6 +16,7 @@ import sys, pandas
 t = pandas.read_csv(sys.argv[1])
 t.groupby("spool")["diameter_mm"].agg(["mean", "std", "min", "max"])
 """
+BARE_LOG = "import sys, pandas; pandas.read_csv(sys.argv[1])"
 ARCHIVE = """
 import sys
 from pathlib import Path
@@ -71,15 +73,38 @@ def archive(n_spools: int) -> Iterator[Row]:
     yield Row(what, "pandas.read_csv + groupby().agg()", ours, bare, 10, 2048)
 
 
+def trace(n_rows: int, repeats: int) -> Iterator[Row]:
+    """An in-line log: the whole process, from the file to the document."""
+    with tempfile.TemporaryDirectory() as name:
+        path = Path(name) / "trace.csv"
+        write_log(path, n_rows)
+        arguments = ("trace", str(path), "--no-report", "--json")
+        # Turn about, so that a neighbour on the machine disturbs both alike.
+        pairs = [(cost_of(BARE_LOG, str(path)), cost_of(MAIN, *arguments)) for _ in range(repeats)]
+    # Both of one pair, the least disturbed one: the best of each could be of different moments.
+    bare, ours = min(pairs, key=lambda pair: sum(c.seconds for c in pair))
+    what = f"trace, {n_rows:,} rows of length and two diameters"
+    yield Row(what, "pandas.read_csv", ours, bare, 3, 600)
+
+
 def main() -> None:
     """Run all benchmarks and print them as a table for DEVELOPERS.md."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--spools", type=int, default=100_000)
     parser.add_argument("--repeats", type=int, default=7)
+    parser.add_argument("--trace-rows", type=int, default=10_000_000)
+    parser.add_argument("--only", choices=("start", "archive", "trace"))
     given = parser.parse_args()
+    parts = {
+        "start": lambda: start_up(given.repeats),
+        "archive": lambda: archive(given.spools),
+        "trace": lambda: trace(given.trace_rows, min(given.repeats, 5)),
+    }
     print("| what | against | seconds | baseline | ratio | asked | peak MiB |")
     print("|---|---|---|---|---|---|---|")
-    for row in (*start_up(given.repeats), *archive(given.spools)):
+    for row in (
+        row for name, part in parts.items() if given.only in (None, name) for row in part()
+    ):
         ratio = row.cost.seconds / row.baseline.seconds
         asked = "–" if row.most == float("inf") else f"≤ {row.most:g}"
         peak = f"{row.cost.peak_mib:.0f}"

@@ -46,6 +46,16 @@ def test_work_that_takes_long_shows_what_goes_on_with_brackets_as_text() -> None
     assert terminal.getvalue().endswith(GONE)
 
 
+def test_a_long_step_shows_how_far_it_has_come() -> None:
+    with redirect_stderr(Terminal()) as terminal, bar(100, " %") as shown:
+        shown.reach(0, "starting")
+        wait_until_shown(shown)
+        shown.reach(42, "reading log.csv")
+        shown._progress.refresh()
+    assert "reading log.csv" in terminal.getvalue()
+    assert "42 of 100 %" in terminal.getvalue()
+
+
 def test_work_that_is_done_at_once_shows_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(progress, "WAIT_S", 60.0)
     with redirect_stderr(Terminal()) as terminal, bar(3) as shown:

@@ -33,6 +33,27 @@ class Strand:
         """Middle of each column."""
         return np.asarray(self.from_m + (np.arange(len(self)) + 0.5) * self.width_m)
 
+    def coarser(self, most: int) -> "Strand":
+        """The same in at most ``most`` columns; no extreme is lost."""
+        each = -(-len(self) // most) if len(self) else 1
+        if each == 1:
+            return self
+        pad = -len(self) % each
+        low, high, mean = (
+            np.concatenate((x, np.full(pad, np.nan))).reshape(-1, each)
+            for x in (self.low_mm, self.high_mm, self.mean_mm)
+        )
+        known = np.isfinite(low)
+        empty = ~known.any(axis=1)
+        n = np.maximum(known.sum(axis=1), 1)
+        return Strand(
+            self.from_m,
+            self.width_m * each,
+            np.where(empty, np.nan, np.where(known, low, np.inf).min(axis=1)),
+            np.where(empty, np.nan, np.where(known, high, -np.inf).max(axis=1)),
+            np.where(empty, np.nan, np.where(known, mean, 0.0).sum(axis=1) / n),
+        )
+
 
 class Envelope:
     """Gathers rows at rising positions into at most ``columns`` columns."""
