@@ -145,8 +145,21 @@ def section_of(lot: LotInput, criteria: Criteria) -> tuple[Stock | None, Section
                 f"no tolerance is known for {nominal:g} mm: write label.tolerance_mm in lot.toml"
             )
         tolerance, sources["tolerance_mm"] = stock.tolerance_mm, "criteria"
-    set_mm = lot.sheet.print_settings.set_diameter_mm
-    return stock, Section(nominal, tolerance, nominal if set_mm is None else set_mm), sources
+    settings, coupon = lot.sheet.print_settings, lot.sheet.coupon
+    residual, u = coupon.reference_residual, coupon.reference_u
+    section = Section(
+        nominal,
+        tolerance,
+        set_diameter_mm=nominal if settings.set_diameter_mm is None else settings.set_diameter_mm,
+        multiplier=1.0 if settings.multiplier is None else settings.multiplier,
+        machine_residual=1.0 if residual is None else residual,
+        u_residual_rel=0.0
+        if residual is None
+        else criteria["coupon.reference_u_pct"] / 100
+        if u is None
+        else u,
+    )
+    return stock, section, sources
 
 
 def _tool(

@@ -92,6 +92,20 @@ class PrintSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class CouponSettings:
+    """What was asked of the machine for a printed coupon, and what its reference spool showed."""
+
+    wall_target_mm: float | None = None
+    commanded_mm: float | None = None  # of filament fed, the multiplier in it
+    commanded_volume_mm3: float | None = None  # of plastic asked for, without the multiplier
+    machine: str | None = None
+    reference_residual: float | None = None  # print over diameter, of the reference spool
+    reference_u: float | None = None  # its standard uncertainty, as a share
+    reference_route: str | None = None  # wall or mass
+    reference_tools: str | None = None  # same or other than those of this lot
+
+
+@dataclass(frozen=True, slots=True)
 class Reel:
     """What the filament is wound on.  ``kind`` is the buyer's own word for reels that are alike."""
 
@@ -118,6 +132,7 @@ class LotSheet:
     instruments: tuple[Instrument, ...] = ()
     print_settings: PrintSettings = PrintSettings()
     reel: Reel = Reel()
+    coupon: CouponSettings = CouponSettings()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -212,6 +227,18 @@ class MassCheck:
 
 
 @dataclass(frozen=True, slots=True)
+class WallReading:
+    """Thickness of the single wall of a printed coupon, at one place of one of its four sides."""
+
+    spool: str
+    side: str  # 1 to 4
+    wall_mm: float
+    instrument: str | None = None
+    file: str = ""
+    line: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class SourceFile:
     """A file exactly as it came.  Always rows_read == rows_used + rows_reported."""
 
@@ -235,3 +262,4 @@ class LotInput:
     problems: tuple[Problem, ...]
     files: tuple[SourceFile, ...]
     mass_checks: tuple[MassCheck, ...] = ()
+    wall_readings: tuple[WallReading, ...] = ()

@@ -111,7 +111,8 @@ def test_masses_that_cannot_be_those_of_this_spool(rows, message):
     ],
 )
 def test_masses_that_can_be_are_not_told(rows):
-    assert problems(SHEET, rows) == []
+    commanded = "[coupon]\ncommanded_mm = 1000\n"  # without it a weighed coupon says nothing
+    assert problems(SHEET + commanded, rows) == []
 
 
 def test_a_label_without_net_mass_and_a_material_that_nobody_knows():

@@ -22,9 +22,9 @@ ROWS = (
     ("sampling",),  # plans places by what the evidence would not see from them
     ("suppliers",),  # compares lots with the intervals of the evidence
     ("verdict", "contradictions"),
-    ("weighed",),  # puts the goods together that the verdict judges
+    ("weighed", "printed"),  # put the goods, and what was printed of them, together
     ("intake", "case", "ledger", "report", "samples"),
-    ("inspection", "months", "instrument"),
+    ("inspection", "months", "instrument", "trace"),
     ("cli",),
 )
 ROW = {room: i for i, row in enumerate(ROWS) for room in row}

@@ -7,6 +7,7 @@ enough to accept stands in the criteria.
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import ndtri
 
 from lotqa.evidence import capability, flow
 from lotqa.evidence.arrays import rows_of_equal_count
@@ -37,6 +38,14 @@ class Section:
     nominal_mm: float
     tolerance_mm: float
     set_diameter_mm: float
+    multiplier: float = 1.0  # set in the machine now
+    machine_residual: float = 1.0  # what the machine needs over what the diameter says
+    u_residual_rel: float = 0.0  # standard uncertainty of that, as a share of it
+
+    @property
+    def laid_for_mm(self) -> float:
+        """The diameter for which the machine, as it is set now, lays what is asked."""
+        return self.set_diameter_mm / float(np.sqrt(self.multiplier / self.machine_residual))
 
     @property
     def lsl_mm(self) -> float:
@@ -93,8 +102,8 @@ class FlowEvidence:
     error_lo_pct: FloatArray
     error_hi_pct: FloatArray
     swing_pct: FloatArray
-    multiplier: FloatArray
-    set_diameter_mm: FloatArray  # the diameter to enter instead of the multiplier
+    multiplier: FloatArray  # the one to set, the diameter entry left as it is
+    set_diameter_mm: FloatArray  # the diameter to enter instead, the multiplier left as it is
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -277,21 +286,41 @@ def outliers_of(places: Places, n_spools: int, alpha: float) -> BoolArray:
 
 
 def flow_evidence(diameter: DiameterEvidence, section: Section) -> FlowEvidence:
-    """Flow of every spool against the diameter set in the machine."""
-    d, set_mm = diameter, section.set_diameter_mm
+    """Flow of every spool as the machine lays it now: lotqa.evidence.tuning has the formulas."""
+    d, set_mm = diameter, section.laid_for_mm
     # One place shows no spread; sd**2 is a ten-thousandth of d**2 and does not hide the mean.
     sd_mm = np.where(np.isnan(d.sd_mm) & (d.n_places > 0), 0.0, d.sd_mm)
     error = flow.error_pct(d.mean_mm, sd_mm, set_mm)
+    lo_mm, hi_mm = limits_as_laid_mm(d, section)
     return FlowEvidence(
         error_pct=error,
         # A diameter is never below 0, however wide its interval; its square would rise again.
         error_lo_pct=np.where(
-            np.isneginf(d.mean_lo_mm),
+            np.isneginf(lo_mm),
             -np.inf,
-            flow.error_pct(np.maximum(d.mean_lo_mm, 0.0), sd_mm, set_mm),
+            flow.error_pct(np.maximum(lo_mm, 0.0), sd_mm, set_mm),
         ),
-        error_hi_pct=flow.error_pct(d.mean_hi_mm, sd_mm, set_mm),
+        error_hi_pct=flow.error_pct(hi_mm, sd_mm, set_mm),
         swing_pct=flow.swing_pct(d.mean_mm, d.sd_mm, set_mm),
-        multiplier=flow.multiplier(error),
-        set_diameter_mm=flow.diameter_to_enter_mm(d.mean_mm, sd_mm),
+        multiplier=section.multiplier * flow.multiplier(error),
+        set_diameter_mm=flow.diameter_to_enter_mm(d.mean_mm, sd_mm)
+        * (section.set_diameter_mm / set_mm),
+    )
+
+
+def limits_as_laid_mm(
+    diameter: DiameterEvidence, section: Section
+) -> tuple[FloatArray, FloatArray]:
+    """95 % limits of the mean, widened by what is not known of the machine; arrays (k,).
+
+    Flow goes with the square, so a share u of the flow is u / 2 of the diameter; relative
+    variances add (JCGM 100:2008, 5.1.6).
+    """
+    d = diameter
+    if not section.u_residual_rel:
+        return d.mean_lo_mm, d.mean_hi_mm
+    machine_mm = ndtri(0.975) * section.u_residual_rel / 2 * d.mean_mm
+    return (
+        d.mean_mm - np.hypot(d.mean_mm - d.mean_lo_mm, machine_mm),
+        d.mean_mm + np.hypot(d.mean_hi_mm - d.mean_mm, machine_mm),
     )

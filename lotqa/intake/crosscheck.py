@@ -6,7 +6,16 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from lotqa.intake.names import did_you_mean
-from lotqa.model import Finding, LotSheet, MassCheck, PinCheck, Problem, Readings, WeighIn
+from lotqa.model import (
+    Finding,
+    LotSheet,
+    MassCheck,
+    PinCheck,
+    Problem,
+    Readings,
+    WallReading,
+    WeighIn,
+)
 
 _IDLE = re.compile(r"[\s_-]+|(?<![0-9])0+(?=[0-9])")  # what two ways to write a name differ in
 MANY_SPOOLS = 2000  # above it no search for a near name, which compares with each of them
@@ -18,13 +27,14 @@ def cross_check(
     weigh_ins: Sequence[WeighIn],
     findings: Sequence[Finding],
     checks: Sequence[PinCheck | MassCheck],
+    walls: Sequence[WallReading] = (),
 ) -> Iterator[Problem]:
     """Spools and instruments that are named in one table and not, or otherwise, in another."""
     known = set(readings.spools)
     by_key: dict[str, str] = {}
     yield from _alike(readings, by_key)
     told: set[tuple[str, str]] = set()
-    rows: list[WeighIn | Finding] = [*weigh_ins, *findings]
+    rows: list[WeighIn | Finding | WallReading] = [*weigh_ins, *findings, *walls]
     for row in rows:
         if row.spool not in known and (row.file, row.spool) not in told:
             told.add((row.file, row.spool))
@@ -35,8 +45,8 @@ def cross_check(
             message = f'no readings for spool "{row.spool}": {advice}'
             yield Problem(row.file, row.line, "spool", row.spool, message)
     instruments = [instrument.name for instrument in sheet.instruments]
-    for check in checks:
-        if not instruments or check.instrument in instruments:
+    for check in (*checks, *(wall for wall in walls if wall.instrument is not None)):
+        if not instruments or check.instrument is None or check.instrument in instruments:
             continue
         if (check.file, check.instrument) not in told:
             told.add((check.file, check.instrument))

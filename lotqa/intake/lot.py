@@ -12,6 +12,9 @@ from typing import Any, Literal
 
 from lotqa.errors import UnusableInput
 from lotqa.intake import bulk, roles
+from lotqa.intake.coupon_check import coupon_check
+from lotqa.intake.coupon_walls import FIELDS as WALL_FIELDS
+from lotqa.intake.coupon_walls import read_coupon_walls
 from lotqa.intake.crosscheck import cross_check
 from lotqa.intake.findings import FIELDS as FINDING_FIELDS
 from lotqa.intake.findings import read_findings
@@ -38,12 +41,14 @@ FIELDS: dict[str, Sequence[Field]] = {
     "findings": FINDING_FIELDS,
     "pin_checks": PIN_FIELDS,
     "mass_checks": MASS_FIELDS,
+    "coupon_walls": WALL_FIELDS,
 }
 READERS: dict[str, Callable[[Grid], tuple[list[Any], list[Problem], int]]] = {
     "weighings": read_weighings,
     "findings": read_findings,
     "pin_checks": read_pin_checks,
     "mass_checks": read_mass_checks,
+    "coupon_walls": read_coupon_walls,
 }
 
 
@@ -174,7 +179,10 @@ def read_sources(sources: Sequence[tuple[str, bytes]], options: ReadOptions = DE
         rest["weighings"],
         rest["findings"],
         [*rest["pin_checks"], *rest["mass_checks"]],
+        rest["coupon_walls"],
     )
+    sheet_file = parts["lot"].label if "lot" in parts else "lot.toml"
+    problems += coupon_check(sheet, sheet_file, rest["weighings"], rest["coupon_walls"])
     order = {name: number for number, (name, _) in enumerate(sources)}
     order |= {part.label: order[part.name] for part in parts.values()}
     problems.sort(key=lambda p: (order.get(p.file, len(order)), p.file, p.line or 0))
@@ -185,6 +193,7 @@ def read_sources(sources: Sequence[tuple[str, bytes]], options: ReadOptions = DE
         findings=tuple(rest["findings"]),
         pin_checks=tuple(rest["pin_checks"]),
         mass_checks=tuple(rest["mass_checks"]),
+        wall_readings=tuple(rest["coupon_walls"]),
         problems=tuple(problems),
         files=tuple(_source(name, content, account) for name, content in sources),
     )

@@ -16,7 +16,7 @@ from typing import Any
 from lotqa.intake.names import did_you_mean, one_of
 from lotqa.intake.sheetfields import INSTRUMENT_FIELDS, SECTIONS, Entry, SheetValues
 from lotqa.intake.text import decode
-from lotqa.model import Instrument, Label, LotSheet, PrintSettings, Problem, Reel
+from lotqa.model import CouponSettings, Instrument, Label, LotSheet, PrintSettings, Problem, Reel
 
 _HEADING = re.compile(r"\s*(\[\[?)\s*([^\]]+?)\s*\]\]?")
 _KEY = re.compile(r"\s*(?:\"([^\"]+)\"|'([^']+)'|([A-Za-z0-9_.-]+))\s*=")
@@ -158,6 +158,7 @@ def build_sheet(name: str, entries: Sequence[Entry]) -> tuple[LotSheet, list[Pro
         instruments=tuple(instruments),
         print_settings=PrintSettings(**settings.value),
         reel=Reel(**reel.value),
+        coupon=CouponSettings(**values.get(("coupon", 0), empty).value),
     )
     return sheet, problems
 

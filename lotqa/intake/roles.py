@@ -6,7 +6,7 @@ from pathlib import PurePath
 from lotqa.intake.names import did_you_mean, plain
 from lotqa.model import Problem
 
-TABLES = ("readings", "weighings", "findings", "pin_checks", "mass_checks")
+TABLES = ("readings", "weighings", "findings", "pin_checks", "mass_checks", "coupon_walls")
 TEXT_SUFFIXES = (".csv", ".tsv", ".txt")  # the first that is there is used
 WORKBOOK = ".xlsx"
 SUFFIXES = (*TEXT_SUFFIXES, WORKBOOK)
@@ -18,6 +18,8 @@ _BEGINNINGS = {
     "finding": "findings",
     "pin": "pin_checks",
     "mass": "mass_checks",
+    "coupon": "coupon_walls",
+    "wall": "coupon_walls",
     "lot": LOT_SHEET,
 }
 

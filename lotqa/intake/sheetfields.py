@@ -36,6 +36,8 @@ def _fields(*fields: SheetField) -> Mapping[str, SheetField]:
     return MappingProxyType({field.key: field for field in fields})
 
 
+COUPON_ROUTES = ("wall", "mass")
+COUPON_TOOLS = ("same", "other")  # as those that the coupon of the reference spool was read with
 REEL_MATERIALS = ("plastic", "cardboard", "metal", "none")
 SECTIONS: Mapping[str, Mapping[str, SheetField]] = MappingProxyType(
     {
@@ -78,6 +80,17 @@ SECTIONS: Mapping[str, Mapping[str, SheetField]] = MappingProxyType(
         "reel": _fields(
             SheetField("kind", "text", '"grey ring 1 kg"'),
             SheetField("material", "text", '"plastic"', choices=REEL_MATERIALS),
+        ),
+        "coupon": _fields(
+            SheetField("wall_target_mm", "number", "0.45", 0.1, 3.0, True),
+            # From a coupon that is too light to weigh to one that eats a spool.
+            SheetField("commanded_mm", "number", "6500", 50.0, 500_000.0, True),
+            SheetField("commanded_volume_mm3", "number", "15600", 100.0, 2_000_000.0, True),
+            SheetField("machine", "text", '"bench 2"'),
+            SheetField("reference_residual", "number", "0.97", 0.5, 2.0, True),
+            SheetField("reference_u", "number", "0.005", 0.0, 0.2, True),
+            SheetField("reference_route", "text", '"mass"', choices=COUPON_ROUTES),
+            SheetField("reference_tools", "text", '"same"', choices=COUPON_TOOLS),
         ),
     }
 )
@@ -244,6 +257,12 @@ def _range_advice(known: SheetField, number: float) -> str:
         moved = moved_point(number, STOCK_MM)
         if moved is not None:
             return f"{what}: a slip for {moved:.4g}?"
+    if known.key == "commanded_mm" and 0.0 < number < known.lowest:
+        return f"{what}: metres? Write millimetres, such as {1000 * number:g}"
+    if known.key == "commanded_volume_mm3" and 0.0 < number < known.lowest:
+        return f"{what}: cm3? Write mm3, such as {1000 * number:g}"
+    if known.key == "wall_target_mm" and known.highest < number <= 1000 * known.highest:
+        return f"{what}: micrometres? Write millimetres, such as {number / 1000:g}"
     if known.highest == float("inf"):
         what = f", not above {known.lowest:g}"
     return f"{what}: write a number such as {known.example}"

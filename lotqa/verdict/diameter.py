@@ -102,7 +102,12 @@ def flow(evidence: LotEvidence, criteria: Criteria) -> Check:
     f, n_places = evidence.flow, evidence.diameter.n_places
     limit = criteria["flow.error_max_pct"]
     point, best, worst = _flow_levels(evidence, criteria)
-    set_mm = evidence.section.set_diameter_mm
+    section = evidence.section
+    as_set = f"Set to {section.set_diameter_mm:g} mm"
+    if section.multiplier != 1:
+        as_set += f" and multiplier {section.multiplier:g}"
+    if section.machine_residual != 1:
+        as_set += f", and needing {section.machine_residual:g} of what a diameter says"
 
     def sentence(i: int) -> str:
         if not n_places[i]:
@@ -113,7 +118,7 @@ def flow(evidence: LotEvidence, criteria: Criteria) -> Check:
         unit = " %" if np.isfinite(f.error_hi_pct[i]) else ""
         amount = "as much plastic as" if float(value) == 0 else f"{value} % {way} plastic than"
         return (
-            f"Set to {set_mm:g} mm, the machine lays {amount} asked "
+            f"{as_set}, the machine lays {amount} asked "
             f"({span}{unit}); up to {top} % either way needs no new setting."
         )
 
@@ -142,22 +147,20 @@ def centring(evidence: LotEvidence, criteria: Criteria) -> Check:
     """The spread fits between the mean and the nearer limit; else one number puts it right."""
     c, d = evidence.capability, evidence.diameter
     limit = criteria["centring.cpk_min"]
-    # A spread of 0 makes any room at all enough: the bound of the spread is judged instead.
-    judged = np.where(d.sd_mm > 0, c.cpk, c.cpk_lo)
-    point, best, worst = at_least(
-        judged, *stretched_index(judged, c.cpk_lo, c.cpk_hi, criteria), limit, TUNE
-    )
+    # Where no spread was seen any room is enough: the flow says whether the mean needs a number,
+    # and the bound of the spread how sure that is.
+    ends = stretched_index(c.cpk, c.cpk_lo, c.cpk_hi, criteria)
+    point, best, worst = at_least(c.cpk, *ends, limit, TUNE)
     # A machine that is set to this filament already needs no second number.
-    set_for_it = np.full(
-        len(c.cpk), evidence.section.set_diameter_mm != evidence.section.nominal_mm
-    )
+    set_for_it = np.full(len(c.cpk), evidence.section.laid_for_mm != evidence.section.nominal_mm)
     flow_levels = _flow_levels(evidence, criteria)
     point, best, worst = (
         np.where(set_for_it & (by_flow == PASS), PASS, level).astype(np.int8)
         for level, by_flow in zip((point, best, worst), flow_levels, strict=True)
     )
 
-    already = set_for_it & (flow_levels[0] == PASS) & (judged < limit)
+    already = set_for_it & (flow_levels[0] == PASS)
+    already &= np.where(d.sd_mm > 0, c.cpk, c.cpk_lo) < limit
 
     def sentence(i: int) -> str:
         if d.n_places[i] < 2:
