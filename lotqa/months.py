@@ -13,9 +13,11 @@ import numpy as np
 
 from lotqa.errors import UnusableInput
 from lotqa.evidence.money import handling_of
+from lotqa.evidence.weight import interval as normal_interval
 from lotqa.ledger import InspectionRow, Ledger, LotRow, SpoolRow
 from lotqa.materials import material_for, read_materials
 from lotqa.report import Strip, SupplierLot
+from lotqa.suppliers.mass_flow import SpoolCut, lot_grams_per_m
 from lotqa.suppliers.records import LotRecord
 
 
@@ -79,6 +81,7 @@ def _record(
         net_g=lot.net_g,
         label_net_g=lot.label_net_g,
         u_net_g=_u_net(document),
+        **_grams_per_m(lot, document),
         price=lot.price,
         currency=lot.currency,
         density_g_cm3=density,
@@ -99,6 +102,28 @@ def _u_net(document: dict[str, Any]) -> float | None:
     so that it does not shrink with their number."""
     expanded = [w["uncertainty_g"] for w in _weights(document)]
     return float(np.mean(expanded)) / 2 if expanded else None
+
+
+def _grams_per_m(lot: LotRow, document: dict[str, Any]) -> dict[str, Any]:
+    """What the weighed lengths say of the lot's grams per metre."""
+    cuts = []
+    for spool in document["spools"]:
+        weight = spool["weight"] or {}
+        cut, of_spool = weight.get("cut"), weight.get("grams_per_m_ci95")
+        if cut is None or of_spool is None or None in of_spool:
+            continue
+        u_cut, u_spool = (
+            (hi - lo) / 2 / normal_interval(0.0, 1.0)[1]
+            for lo, hi in (cut["linear_density_ci95"], of_spool)
+        )
+        cuts.append(SpoolCut(cut["linear_density_g_per_m"], u_cut, u_spool))
+    between = 0.0
+    if lot.between_spool_sd_mm and lot.mean_mm:
+        between = 2 * lot.between_spool_sd_mm / lot.mean_mm  # the section goes with the square
+    found = lot_grams_per_m(cuts, between)
+    if found is None:
+        return {}
+    return {"g_per_m": found[0], "u_g_per_m": found[1], "n_cuts": len(cuts)}
 
 
 def _nan(value: float | None) -> float:

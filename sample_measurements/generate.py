@@ -15,11 +15,15 @@ HERE = Path(__file__).resolve().parent
 if __name__ == "__main__":  # run as a script, only this folder is on the path
     sys.path.insert(0, str(HERE.parent))
 
+from sample_measurements.making.empties import EMPTIES, empty_rows
 from sample_measurements.making.lots import LOTS
 from sample_measurements.making.scenario import TOOLS, SampleLot
 from sample_measurements.making.simulated import (
+    SCALES,
     SEED,
+    SPAN_SHARE,
     Simulated,
+    density_g_cm3,
     lump_positions_m,
     simulate,
 )
@@ -28,8 +32,10 @@ from sample_measurements.making.tables import (
     csv_text,
     finding_rows,
     lot_sheet,
+    mass_check_rows,
     pin_rows,
     reading_rows,
+    scales_used,
     weighing_rows,
     with_typing_slips,
 )
@@ -44,6 +50,7 @@ def lot_truth(
     tool = TOOLS[lot.tool]
     total_sd_mm = float(true_sd_mm(sim.filament))
     means = np.asarray(sim.filament.mean_mm)
+    reel_water_g = {d.spool: d.reel_water_g for d in lot.dried}
     spools = {
         spool: {
             "mean_mm": round(float(means[i]), 5),
@@ -56,7 +63,9 @@ def lot_truth(
             "lumps_at_m": lump_positions_m(lot, sim.measured, spool),
             "net_g": round(float(sim.net_g[i]), 2),
             "reel_g": round(float(sim.reel_g[i]), 2),
-            "moisture_pct": lot.moisture_pct,
+            "grams_per_m": round(float(sim.g_per_m[i]), 5) if spool in lot.cut else None,
+            "moisture_pct": lot.moisture_pct if spool in reel_water_g else None,
+            "reel_water_g": reel_water_g.get(spool),
         }
         for i, spool in enumerate(lot.spools)
     }
@@ -74,14 +83,24 @@ def lot_truth(
             "step_mm": tool.step_mm,
             "pin_checked": lot.pin_checked,
         },
+        "scales": {
+            scale: {
+                "step_g": SCALES[scale].step_g,
+                "scatter_sd_g": SCALES[scale].scatter_sd_g,
+                "span_pct": 100 * SPAN_SHARE[scale],
+                "mass_checked": lot.mass_checked,
+            }
+            for scale in scales_used(lot)
+        },
+        "density_g_cm3": density_g_cm3(lot),
+        "reel": {"kind": lot.reel_kind, "material": lot.reel_material},
         "planted": planted,
         "spools": spools,
     }
 
 
-def lot_files(lot: SampleLot) -> tuple[dict[str, bytes], dict[str, object]]:
+def lot_files(lot: SampleLot, sim: Simulated) -> tuple[dict[str, bytes], dict[str, object]]:
     """All files of a lot by name, and its truth."""
-    sim = simulate(lot)
     rows = reading_rows(lot, sim.measured)
     planted: list[dict[str, object]] = []
     if lot.typing_slips:
@@ -91,6 +110,8 @@ def lot_files(lot: SampleLot) -> tuple[dict[str, bytes], dict[str, object]]:
         tables["findings.csv"] = finding_rows(lot, sim.measured)
     if lot.pin_checked:
         tables["pin_checks.csv"] = pin_rows(lot, sim.pin_mm)
+    if lot.mass_checked:
+        tables["mass_checks.csv"] = mass_check_rows(lot, sim)
     files = {"lot.toml": lot_sheet(lot).encode()}
     if lot.layout == "workbook":
         head, *body = tables.pop("readings.csv")
@@ -121,15 +142,19 @@ def filled(text: str, mark: str, content: str) -> str:
 def write_samples(into: Path) -> None:
     """Write every lot folder, truth.json and the README's generated parts below ``into``."""
     truth: dict[str, object] = {}
-    for lot in LOTS:
-        files, truth[lot.folder] = lot_files(lot)
+    simulated = {lot.folder: (lot, simulate(lot)) for lot in LOTS}
+    for lot, sim in simulated.values():
+        files, truth[lot.folder] = lot_files(lot, sim)
         folder = into / lot.folder
         folder.mkdir(parents=True, exist_ok=True)
         for name, content in files.items():
             (folder / name).write_bytes(content)
     (into / "gauge_study.csv").write_bytes(study_csv(SEED))
+    empties = csv_text(empty_rows(simulated), semicolon=False)
+    (into / "empty_reels.csv").write_bytes(empties.encode())
     note = "invented and simulated; mean and sd are those of the measured stretch, 0 to 25 m"
-    document = {"note": note, "seed": SEED, "lots": truth}
+    reels = [{"weighed": day, "lot_folder": lot, "spool": spool} for day, lot, spool in EMPTIES]
+    document = {"note": note, "seed": SEED, "lots": truth, "empty_reels": reels}
     (into / "truth.json").write_bytes((json.dumps(document, indent=1) + "\n").encode())
     excerpt = (into / LOTS[0].folder / "readings.csv").read_text(encoding="utf-8")
     excerpt = "\n".join(excerpt.splitlines()[:5])

@@ -1,7 +1,7 @@
-"""A lot that was dried, from its files to the document: the wet nylon of the samples.
+"""A lot that was dried, from its files to the document: the readings of the samples' wet nylon.
 
-The water in it is known from the scenario that made it (truth.json); reel and weighings are changed
-to see what the same loss means then.
+Weighings of the same scenario (1.2 % of water, 12 h at a time constant of 3 h); the reel, which
+nobody states at first, and the weighings are changed to see what the same loss means then.
 """
 
 import shutil
@@ -16,9 +16,27 @@ from lotqa.inspection import run
 NYLON = Path(__file__).parent.parent / "sample_measurements" / "2025-11_brightwater_pa_natural"
 
 
+WEIGHED = """spool,kind,mass_g,hours,temperature_c,scale_step_g,note
+1,gross,966,,,1,
+1,tare,214,,,1,empty reel
+1,before_drying,966,,,1,
+1,after_drying,957,12,70,1,
+2,gross,967,,,1,
+2,tare,215,,,1,empty reel
+2,before_drying,967,,,1,
+2,after_drying,958,12,70,1,
+"""
+
+
 @pytest.fixture
 def lot(tmp_path: Path) -> Path:
-    return Path(shutil.copytree(NYLON, tmp_path / "lot"))
+    folder = Path(shutil.copytree(NYLON, tmp_path / "lot"))
+    sheet = (folder / "lot.toml").read_text(encoding="utf-8")
+    before, _, after = sheet.partition("[reel]\n")
+    rest = after.partition("[[instrument]]")
+    (folder / "lot.toml").write_text(f"{before}{rest[1]}{rest[2]}", encoding="utf-8")
+    (folder / "weighings.csv").write_text(WEIGHED, encoding="utf-8")
+    return folder
 
 
 def document(lot: Path) -> dict[str, Any]:

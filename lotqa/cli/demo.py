@@ -26,7 +26,8 @@ def demo(
 ) -> None:
     """Inspect eighteen months of invented lots, here.
 
-    Leaves a ledger of its own and, in the folder reports, a page a lot and a page a supplier.
+    Between the lots empty reels are entered, which settle spools in hindsight. Leaves a ledger of
+    its own and, in the folder reports, a page a lot and a page a supplier.
     """
     from datetime import UTC, datetime
 
@@ -40,23 +41,33 @@ def demo(
     way_out = "start it in a folder that you may write to"
     with bar(len(lots) + 2) as shown, page_folder(REPORTS, way_out):
         shown.step("starting")
+        from lotqa.cli import demo_reels
+        from lotqa.criteria import read_criteria
         from lotqa.inspection import Sources, run, text_of
         from lotqa.ledger import Ledger
         from lotqa.months import supplier_lots
         from lotqa.report import supplier_page, write_page
 
         text, name = text_of(criteria)
+        limits = read_criteria(text, name=name) if name else read_criteria(text)
+        reels = demo_reels.empty_reels(lots)
+        n_reels, numbers = len(reels), dict[str, int]()
         for lot in lots:
             shown.step(lot.name)
-            done.append(
-                run(
-                    lot,
-                    now=datetime.now(UTC),
-                    sources=Sources(criteria_text=text, criteria_name=name),
-                    ledger=ledger,
-                    report_folder=REPORTS,
-                )
+            for reel in demo_reels.before_month(reels, lot.name):
+                demo_reels.enter(ledger, reel, numbers, limits)
+            found = run(
+                lot,
+                now=datetime.now(UTC),
+                sources=Sources(criteria_text=text, criteria_name=name),
+                ledger=ledger,
+                report_folder=REPORTS,
             )
+            numbers[lot.name] = found.document["ledger"]["lot_id"]
+            done.append(found)
+        for reel in reels:
+            demo_reels.enter(ledger, reel, numbers, limits)
+        hindsight = demo_reels.settled(ledger, n_reels, limits)
         shown.step("pages of the suppliers")
         with Ledger.open(ledger) as book:
             for supplier in dict.fromkeys(d.document["lot"]["supplier"] for d in done):
@@ -71,6 +82,7 @@ def demo(
                     {**d.document["lot"], "page": str(d.page), "folder": lot.name}
                     for d, lot in zip(done, lots, strict=True)
                 ],
+                "empty_reels": hindsight,
                 "supplier_pages": {s: str(p) for s, p in pages.items()},
             }
         )
@@ -79,6 +91,8 @@ def demo(
     say(screen, "A workshop in a harbour town, its suppliers and all readings are invented.")
     _table(screen, [d.document["lot"] for d in done])
     say(screen, "spools: inspected of received. mean, sd: diameter in mm. ?: provisional.\n")
+    say(screen, hindsight["text"])
+    say(screen, f"To see how: lotqa ledger tare --ledger {shlex.quote(ledger)}\n")
     first = next((d.page for d in done if d.document["lot"]["verdict"] == "reject"), done[0].page)
     say(screen, "Open this page first:")
     tell(screen, f"  {first}")

@@ -109,6 +109,7 @@ def _table(screen: "Console", lots: list[dict[str, Any]]) -> None:
     from lotqa.cli.tables import Column, name, right
     from lotqa.cli.words import UNKNOWN, digits, joined, plus_minus, told
 
+    weighed = any(lot["grams_per_m"] is not None for lot in lots)
     show_table(
         screen,
         [
@@ -117,7 +118,8 @@ def _table(screen: "Console", lots: list[dict[str, Any]]) -> None:
             Column("verdict"),
             right("mean ± 95 %, mm"),
             right("sd, mm", drop=1),
-            right("net g", drop=3),
+            *([right("g/m", drop=3)] if weighed else []),
+            right("net g", drop=5),
             right("signals", drop=2),
         ],
         [
@@ -127,12 +129,19 @@ def _table(screen: "Console", lots: list[dict[str, Any]]) -> None:
                 told(lot["verdict"], lot["standing"]) if lot.get("verdict") else UNKNOWN,
                 plus_minus(lot["mean_mm"], _half(lot.get("mean_ci95_mm")), 3),
                 digits(lot["sd_mm"], 4),
+                *([_grams(lot)] if weighed else []),
                 digits(lot["net_g"], 0),
                 str(len(lot["signals"] or ())) if lot["signals"] is not None else UNKNOWN,
             ]
             for lot in lots
         ],
     )
+
+
+def _grams(lot: dict[str, Any]) -> str:
+    from lotqa.cli.words import plus_minus
+
+    return plus_minus(lot["grams_per_m"], _half(lot["grams_per_m_ci95"]), 3)
 
 
 def _half(interval: list[float | None] | None) -> float | None:

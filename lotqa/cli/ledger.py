@@ -5,6 +5,7 @@ from typing import Annotated, Any
 
 import typer
 
+from lotqa.cli.ledger_remaining import remaining
 from lotqa.cli.ledger_tare import TareCommand, tare
 from lotqa.cli.options import JsonOption, LedgerOption, LotArgument, MaterialOption, location
 
@@ -201,3 +202,4 @@ def check(as_json: JsonOption = False, ledger: LedgerOption = None) -> None:
 
 
 app.command("tare", cls=TareCommand)(tare)
+app.command("remaining")(remaining)

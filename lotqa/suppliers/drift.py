@@ -9,6 +9,7 @@ The line supposes that lots scatter independently round it.  A change of the ins
 look like a change of the filament; it is marked, not corrected.
 Lots of another nominal diameter are listed, but compared among themselves only.  What this
 document does not compute is null, never an empty list.
+Grams per metre, where lengths were cut and weighed: mass_flow.py.
 
 .. [1] NIST/SEMATECH e-Handbook 1.4.2.6 (slope as a test of drift).
 """
@@ -22,7 +23,7 @@ import numpy as np
 from lotqa.errors import UnusableInput
 from lotqa.evidence.order import trend
 from lotqa.evidence.weight import interval as normal_interval
-from lotqa.suppliers import words
+from lotqa.suppliers import mass_flow, words
 from lotqa.suppliers.history import LotEstimate, grouped, lot_estimates
 from lotqa.suppliers.intervals import known, pair
 from lotqa.suppliers.records import LotRecord
@@ -99,6 +100,7 @@ def _rows(
     for i, lot in enumerate(lots):
         changed = i > 0 and lot.record.instrument != lots[i - 1].record.instrument
         row = _described(lot) | {"instrument_changed": changed}
+        row |= mass_flow.described(lot.record, [earlier.record for earlier in lots[:i]])
         rows.append((lot, row | _signals(lot, lots[:i], changed, false_alarm)))
     return rows
 

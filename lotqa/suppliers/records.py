@@ -46,6 +46,9 @@ class LotRecord:
     net_g: float | None = None  # mean net mass of a spool
     label_net_g: float | None = None
     u_net_g: float | None = None  # standard uncertainty (k = 1) of net_g
+    g_per_m: float | None = None  # mean of the weighed lengths
+    u_g_per_m: float | None = None  # standard uncertainty (k = 1) of g_per_m
+    n_cuts: int = 0  # spools of which a length was weighed
     price: float | None = None  # of one spool
     currency: str | None = None
     density_g_cm3: float | None = None

@@ -215,6 +215,21 @@ def supplier_sentences(row: Row) -> tuple[str, ...]:
     return (*said, *(row[key] for key in ("price_note", "note") if row[key]), *row["cautions"])
 
 
+def mass_flow(row: Row) -> str:
+    """How the mass of a metre changed.
+
+    >>> mass_flow({"against": "A", "change_pct": -1.2, "ci95_pct": [-1.9, -0.5], "changed": True})
+    '1.2 % less mass a metre than lot A (95 % -1.9 to -0.5 %; density cancels if the recipe stayed)'
+    """
+    change, (low, high) = row["change_pct"], row["ci95_pct"]
+    reach = f"95 % {low:+.1f} to {high:+.1f} %; density cancels if the recipe stayed"
+    if not row["changed"]:
+        return f"no change of mass a metre from lot {row['against']} shown ({reach})"
+    digits = next((n for n in range(1, MAX_DIGITS_MM) if round(abs(change), n)), MAX_DIGITS_MM)
+    side = "more" if change > 0 else "less"
+    return f"{abs(change):.{digits}f} % {side} mass a metre than lot {row['against']} ({reach})"
+
+
 def drift_sentences(document: Row) -> tuple[str, ...]:
     """What a drift document says: signals lot by lot, trend, note, cautions."""
     lots = document["lots"]
@@ -228,6 +243,16 @@ def drift_sentences(document: Row) -> tuple[str, ...]:
     n_compared = sum(lot["signals"] is not None for lot in lots)
     if n_compared and not signals:
         signals = [f"{counted(n_compared, 'lot')} compared with those before: none stands out"]
+    weighed = [lot for lot in lots if lot["mass_flow"] is not None]
+    signals += [
+        f"lot {lot['lot']} ({lot['date']}): {lot['mass_flow']['text']}"
+        for lot in weighed
+        if lot["mass_flow"]["changed"]
+    ]
+    if weighed and not any(lot["mass_flow"]["changed"] for lot in weighed):
+        signals.append(
+            f"{counted(len(weighed), 'lot')} weighed by the metre: none differs from the one before"
+        )
     line = document["trend"]
     said = [*signals, line["text"] if line else document["trend_note"], document["note"]]
     return (*(text for text in said if text), *document["cautions"])

@@ -3,7 +3,9 @@
 from datetime import date
 
 from sample_measurements.making.scenario import (
+    FOAMED_G_CM3,
     MICROMETER,
+    SampleDrying,
     SampleFinding,
     SampleLot,
     brightwater,
@@ -23,7 +25,8 @@ LOTS: tuple[SampleLot, ...] = (
         mean_mm=1.7500,
         sd_mm=0.003,
         tare_known=("1", "2", "3", "4"),
-        cut_m=2.0,
+        density_g_cm3=1.26,  # white: titanium dioxide is heavy
+        cut=("1",),
         findings=(SampleFinding("3", "dust on the outer turns", "minor"),),
         story="a tidy lot: centred, steady, full weight",
     ),
@@ -35,6 +38,7 @@ LOTS: tuple[SampleLot, ...] = (
         ordered=date(2025, 4, 1),
         spools_received=6,
         spools=("2", "3", "6"),
+        cut=("2", "3", "6"),
         findings=(SampleFinding("3", "loose coil", "minor", note="tightened by hand"),),
         story="slightly thin; start of the drift",
     ),
@@ -47,6 +51,7 @@ LOTS: tuple[SampleLot, ...] = (
         spools=("1", "4", "9"),
         mean_mm=1.7530,
         layout="wide",
+        mass_checked=False,
         story="the old line: even enough; readings in wide layout",
     ),
     brightwater(
@@ -59,8 +64,8 @@ LOTS: tuple[SampleLot, ...] = (
         received=date(2025, 6, 11),
         spools_received=3,
         spools=("1", "3"),
-        price=25.5,
         mean_mm=1.7510,
+        cut=("1",),
         ovality_mm=0.018,
         directions_deg=(0, 60, 120),
         story="centred and steady; read in three directions",
@@ -75,7 +80,11 @@ LOTS: tuple[SampleLot, ...] = (
         spools=("1", "5", "6"),
         layout="semicolon",
         tare_known=("5",),
-        story="thinner; files with semicolon and decimal comma",
+        moisture_pct=0.1,
+        cut=("1", "5", "6"),
+        dried=(SampleDrying("5", (6.0, 8.0), celsius=45.0, reel_water_g=6.0),),
+        story="thinner; files with semicolon and decimal comma; one spool dried: 1 g of water left "
+        "the filament and 6 g its cardboard reel",
     ),
     tallow(
         "2025-08_tallow_pla_red",
@@ -85,9 +94,13 @@ LOTS: tuple[SampleLot, ...] = (
         spools_received=5,
         spools=("1", "2", "5"),
         mean_mm=1.7550,
-        net_g=955.0,
+        net_g=(955.0, 955.0, 972.0),
+        density_g_cm3=1.25,
         tare_known=("1", "2"),
-        story="short by weight: about 955 g on reels sold as 1000 g; two reels weighed empty",
+        cut=("1", "5"),
+        hung=("2",),
+        story="short by weight: 955 and 972 g on reels sold as 1000 g; two reels weighed empty, "
+        "the third when its spool ran out",
     ),
     kranich(
         "2025-10_kranich_pla_green",
@@ -98,6 +111,7 @@ LOTS: tuple[SampleLot, ...] = (
         spools_received=4,
         spools=("1", "2", "4"),
         lump_spool="2",
+        cut=("1", "4"),
         findings=(
             SampleFinding(
                 "2", "lump", "major", at_lump=True, note="stuck in the ring with the 1.90 mm hole"
@@ -119,10 +133,18 @@ LOTS: tuple[SampleLot, ...] = (
         label_net_g=750.0,
         net_g=752.0,
         mean_mm=1.7495,
+        reel_kind="clear spoke 0.75 kg",
+        reel_g=188.0,
         moisture_pct=1.2,
         tare_known=("1", "2"),
+        cut=("1",),
+        dried=(
+            SampleDrying("1", (4.0, 8.0, 12.0, 16.0), celsius=60.0),
+            SampleDrying("2", (2.0, 4.0), celsius=60.0),
+        ),
         findings=(SampleFinding("1", "hiss and steam at the nozzle", "minor"),),
-        story="wet nylon: 1.2 % of water, shown by weighing before and after drying",
+        story="wet nylon: 1.2 % of water, shown by drying in steps; one spool dried to the end, "
+        "one not",
     ),
     tallow(
         "2025-12_tallow_petg_black",
@@ -136,6 +158,8 @@ LOTS: tuple[SampleLot, ...] = (
         price=14.8,
         mean_mm=1.7520,
         pin_checked=False,
+        mass_checked=False,
+        reel_stated=False,
         typing_slips=True,
         story="even enough; read in a hurry: no pin check, a slipped point, a doubled Enter",
     ),
@@ -149,7 +173,6 @@ LOTS: tuple[SampleLot, ...] = (
         ordered=date(2026, 1, 12),
         spools_received=3,
         spools=("1", "2"),
-        price=20.5,
         wave_amplitude_mm=0.02,
         story="a wave of 12 cm, 0.02 mm to either side",
     ),
@@ -166,7 +189,9 @@ LOTS: tuple[SampleLot, ...] = (
         sd_mm=0.003,
         tolerance_mm=0.03,
         tool=MICROMETER,
+        density_g_cm3=1.26,
         tare_known=("007", "008", "011"),
+        cut=("007", "008", "011"),
         story="centred and steady; read with a micrometer, label tolerance 0.03 mm",
     ),
     tallow(
@@ -193,6 +218,7 @@ LOTS: tuple[SampleLot, ...] = (
         spools_received=6,
         spools=("1", "3", "4"),
         price=19.5,
+        cut=("1", "3", "4"),
         story="thin by 0.023 mm, 2.6 % of flow; steady",
     ),
     tallow(
@@ -219,6 +245,7 @@ LOTS: tuple[SampleLot, ...] = (
         mean_mm=1.7490,
         layout="workbook",
         tare_known=("1",),
+        cut=("1",),
         story="centred and steady; readings kept in a spreadsheet",
     ),
     tallow(
@@ -231,7 +258,9 @@ LOTS: tuple[SampleLot, ...] = (
         price=12.9,
         mean_mm=1.7560,
         sd_mm=0.015,
-        story="the new line again",
+        density_g_cm3=FOAMED_G_CM3,
+        cut=("1", "2"),
+        story="the new line again, with bubbles: two weighed lengths are a twelfth too light",
     ),
     kranich(
         "2026-09_kranich_pla_green",
@@ -242,6 +271,7 @@ LOTS: tuple[SampleLot, ...] = (
         spools_received=4,
         spools=("1", "2", "3"),
         price=19.5,
+        cut=("1", "2", "3"),
         story="thin by 0.028 mm, 3.1 % of flow; steady: end of the drift",
     ),
     tallow(

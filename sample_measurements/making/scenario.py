@@ -10,9 +10,9 @@ from typing import Literal
 
 from tests.simulator import Tool
 
-BRIGHTWATER = "Brightwater Polymers"  # steady
-KRANICH = "Kranich Filament"  # drifts slowly thin
-TALLOW = "Tallow & Reed"  # changes its line in June 2026: the spread triples
+BRIGHTWATER = "Brightwater Polymers"  # steady; plastic reels
+KRANICH = "Kranich Filament"  # drifts slowly thin; cardboard reels
+TALLOW = "Tallow & Reed"  # changes its line in June 2026: the spread triples; plastic reels
 
 CALLIPER = "bench calliper"
 MICROMETER = "micrometer 0-25"
@@ -23,9 +23,16 @@ TOOLS = {
     MICROMETER: Tool(scatter_sd_mm=0.002, offset_mm=-0.001, step_mm=0.001),
 }
 KINDS = {CALLIPER: "calliper", MICROMETER: "micrometer"}
+PARCEL_SCALE, FINE_SCALE = "parcel scale", "fine scale"
+LIMIT_OF_ERROR_G = {PARCEL_SCALE: 2.0, FINE_SCALE: 0.03}
+# A known mass for each scale: a kilogram, ten grams.
+KNOWN_MASS_G = {PARCEL_SCALE: 1000.0, FINE_SCALE: 10.0}
 LIMIT_OF_ERROR_MM = {CALLIPER: 0.02, MICROMETER: 0.004}
 PIN_MM = 1.75
 DENSITY_G_CM3 = {"PLA": 1.24, "PETG": 1.27, "PA": 1.13}  # common practice, no source
+FOAMED_G_CM3 = 1.13  # PLA with a twelfth of its volume bubbles
+WATER_C, WATER_G_CM3 = 21.0, 0.99799  # tables of water, from memory
+HUNG_M = 3.0  # coil that is hung into water
 
 KRANICH_START = date(2025, 4, 8)
 KRANICH_START_MM = 1.743
@@ -45,6 +52,16 @@ class SampleFinding:
     position_m: float | None = None
     at_lump: bool = False
     note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SampleDrying:
+    """A spool weighed before drying and after each of some hours."""
+
+    spool: str
+    hours: tuple[float, ...]
+    celsius: float
+    reel_water_g: float = 0.0  # what the reel gives off of its own
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +89,11 @@ class SampleLot:
     drift_mm_per_m: float = 0.0
     wave_amplitude_mm: float = 0.0
     wave_period_m: float = 0.12
-    net_g: float = 1002.0
+    net_g: float | tuple[float, ...] = 1002.0  # of all measured spools, or of each
     reel_g: float = 215.0
+    reel_kind: str = "clear spoke 1 kg"
+    reel_material: str = "plastic"
+    density_g_cm3: float | None = None  # None: as its material is usually
     moisture_pct: float | None = None  # of the net mass; None: not looked at
     lump_spool: str | None = None
     # label
@@ -87,7 +107,12 @@ class SampleLot:
     layout: Layout = "long"
     tare_known: tuple[str, ...] = ()
     tare_note: str = "filament moved to our own reel and the empty one weighed"
-    cut_m: float | None = None  # length cut from the first spool and weighed
+    reel_stated: bool = True  # in the lot sheet
+    mass_checked: bool = True
+    cut: tuple[str, ...] = ()  # spools of which a length was cut and weighed
+    cut_m: float = 2.0
+    hung: tuple[str, ...] = ()  # spools of which a coil was weighed in air and in water
+    dried: tuple[SampleDrying, ...] = ()
     findings: tuple[SampleFinding, ...] = ()
     typing_slips: bool = False
 
@@ -125,13 +150,15 @@ def kranich(folder: str, received: date, **facts: object) -> SampleLot:
         "ovality_mm": 0.02,
         "drift_mm_per_m": -0.0001,
         "net_g": 1000.0,
-        "reel_g": 232.0,
+        "reel_g": 158.0,
+        "reel_kind": "brown board 1 kg",
+        "reel_material": "cardboard",
     }
     return SampleLot(folder=folder, **{**usual, **facts})  # type: ignore[arg-type]  # plain data
 
 
 def tallow(folder: str, **facts: object) -> SampleLot:
-    """A lot of the budget supplier, on cardboard reels and without a lot code."""
+    """A lot of the budget supplier, without a lot code of its own."""
     usual: dict[str, object] = {
         "supplier": TALLOW,
         "product": "Plain PLA",
@@ -143,6 +170,7 @@ def tallow(folder: str, **facts: object) -> SampleLot:
         "between_spool_sd_mm": 0.002,
         "ovality_mm": 0.028,
         "net_g": 1003.0,
-        "reel_g": 158.0,
+        "reel_g": 204.0,
+        "reel_kind": "black ring 1 kg",
     }
     return SampleLot(folder=folder, **{**usual, **facts})  # type: ignore[arg-type]  # plain data

@@ -5,21 +5,22 @@ import io
 from collections.abc import Sequence
 
 from sample_measurements.making.scenario import (
+    FINE_SCALE,
     HAND_KNOWN_SINCE,
+    HUNG_M,
     KINDS,
+    KNOWN_MASS_G,
+    LIMIT_OF_ERROR_G,
     LIMIT_OF_ERROR_MM,
     MICROMETER,
+    PARCEL_SCALE,
     PIN_MM,
     TOOLS,
+    WATER_C,
+    SampleDrying,
     SampleLot,
 )
-from sample_measurements.making.simulated import (
-    DRYING_C,
-    DRYING_HOURS,
-    SPOOL_SCALE,
-    Simulated,
-    lump_positions_m,
-)
+from sample_measurements.making.simulated import SCALES, Simulated, lump_positions_m
 from tests.simulator import FloatArray, Measured
 
 Cells = tuple[str, ...]
@@ -50,6 +51,13 @@ def lot_sheet(lot: SampleLot) -> str:
     ]
     if lot.label_ovality_mm is not None:
         lines.append(f"ovality_mm = {lot.label_ovality_mm}")
+    if lot.reel_stated:
+        lines += [
+            "",
+            "[reel]",
+            f'kind = "{lot.reel_kind}"',
+            f'material = "{lot.reel_material}"',
+        ]
     lines += [
         "",
         "[[instrument]]",
@@ -62,13 +70,16 @@ def lot_sheet(lot: SampleLot) -> str:
     # found its own in spring 2026 by reading one piece again and again.
     if lot.tool == MICROMETER or lot.received >= HAND_KNOWN_SINCE:
         lines.append(f"repeatability_sd_mm = {tool.scatter_sd_mm}")
+    for scale in scales_used(lot):
+        lines += [
+            "",
+            "[[instrument]]",
+            'kind = "scale"',
+            f'name = "{scale}"',
+            f"resolution_g = {SCALES[scale].step_g:g}",
+            f"limit_of_error_g = {LIMIT_OF_ERROR_G[scale]:g}",
+        ]
     lines += [
-        "",
-        "[[instrument]]",
-        'kind = "scale"',
-        'name = "parcel scale"',
-        f"resolution_g = {SPOOL_SCALE.step_g:g}",
-        "limit_of_error_g = 1",
         "",
         "[print]",
         "line_width_mm = 0.45",
@@ -76,6 +87,11 @@ def lot_sheet(lot: SampleLot) -> str:
         "set_diameter_mm = 1.75",
     ]
     return "\n".join(lines) + "\n"
+
+
+def scales_used(lot: SampleLot) -> list[str]:
+    """The scales that a lot was weighed on; pieces go on the fine one."""
+    return [PARCEL_SCALE, FINE_SCALE] if lot.cut or lot.hung else [PARCEL_SCALE]
 
 
 def reading_rows(lot: SampleLot, measured: Measured) -> list[Cells]:
@@ -119,7 +135,8 @@ def with_typing_slips(rows: list[Cells]) -> tuple[list[Cells], list[dict[str, ob
 
 def weighing_rows(lot: SampleLot, sim: Simulated) -> list[Cells]:
     """Header and rows of the weighings; columns that stay empty are left out."""
-    step = f"{SPOOL_SCALE.step_g:g}"
+    step, fine = (f"{SCALES[s].step_g:g}" for s in (PARCEL_SCALE, FINE_SCALE))
+    dried = {d.spool: d for d in lot.dried}
     header = (
         "spool",
         "kind",
@@ -136,16 +153,27 @@ def weighing_rows(lot: SampleLot, sim: Simulated) -> list[Cells]:
         if spool in lot.tare_known:
             tare = f"{sim.tare_read_g[i]:.0f}"
             rows.append((spool, "tare", tare, "", "", "", step, lot.tare_note))
-        if sim.dried_read_g is not None:
-            before, after = (f"{m:.0f}" for m in sim.dried_read_g[i])
-            hours, celsius = f"{DRYING_HOURS:g}", f"{DRYING_C:g}"
-            rows.append((spool, "before_drying", before, "", "", "", step, "plastic reel"))
-            rows.append((spool, "after_drying", after, "", hours, celsius, step, ""))
-    if lot.cut_m is not None:
-        cut = (lot.spools[0], "cut", f"{sim.cut_read_g:.2f}", f"{lot.cut_m:g}", "", "", "0.01", "")
-        rows.append(cut)
+        if spool in dried:
+            rows += _drying_rows(dried[spool], sim.dried_read_g[spool], step)
+        if spool in lot.cut:
+            cut = f"{sim.cut_read_g[i]:.2f}"
+            rows.append((spool, "cut", cut, f"{lot.cut_m:g}", "", "", fine, ""))
+        if spool in lot.hung:
+            air, water = (f"{m:.2f}" for m in sim.hung_read_g[i])
+            rows.append((spool, "in_air", air, "", "", "", fine, f"coil of {HUNG_M:g} m"))
+            rows.append((spool, "in_water", water, "", "", f"{WATER_C:g}", fine, "bubbles wiped"))
     keep = [i for i in range(len(header)) if any(row[i] for row in rows)]
     return [tuple(row[i] for i in keep) for row in (header, *rows)]
+
+
+def _drying_rows(drying: SampleDrying, read_g: FloatArray, step: str) -> list[Cells]:
+    rows: list[Cells] = [
+        (drying.spool, "before_drying", f"{read_g[0]:.0f}", "", "", "", step, "with its reel")
+    ]
+    for hours, mass_g in zip(drying.hours, read_g[1:], strict=True):
+        after = (f"{mass_g:.0f}", "", f"{hours:g}", f"{drying.celsius:g}", step, "")
+        rows.append((drying.spool, "after_drying", *after))
+    return rows
 
 
 def finding_rows(lot: SampleLot, measured: Measured) -> list[Cells]:
@@ -167,6 +195,17 @@ def pin_rows(lot: SampleLot, pin_mm: FloatArray) -> list[Cells]:
     rows: list[Cells] = [("instrument", "when", "reference_mm", "reading_mm")]
     for when, values in zip(("before", "after"), pin_mm, strict=True):
         rows += [(lot.tool, when, f"{PIN_MM:.3f}", f"{d:.{digits}f}") for d in values]
+    return rows
+
+
+def mass_check_rows(lot: SampleLot, sim: Simulated) -> list[Cells]:
+    """Header and rows of the known masses on each scale."""
+    rows: list[Cells] = [("instrument", "when", "reference_g", "reading_g")]
+    for scale in scales_used(lot):
+        digits = 2 if SCALES[scale].step_g < 1 else 0
+        for when, values in zip(("before", "after"), sim.mass_check_g[scale], strict=True):
+            known = f"{KNOWN_MASS_G[scale]:.{digits}f}"
+            rows += [(scale, when, known, f"{g:.{digits}f}") for g in values]
     return rows
 
 

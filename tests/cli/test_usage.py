@@ -90,7 +90,7 @@ def test_every_command_has_help_that_fits_and_a_json_document(typed: tuple[str, 
 def test_the_list_of_commands_is_in_order_and_no_line_of_it_is_cut_short() -> None:
     expected = {(): [name for name, _ in (*COMMANDS, *GROUPS)]}
     expected |= {(group,): names for group, names in IN_GROUPS.items()}
-    assert IN_GROUPS["ledger"] == ["list", "show", "export", "backup", "check", "tare"]
+    assert IN_GROUPS["ledger"] == ["list", "show", "export", "backup", "check", "tare", "remaining"]
     for typed, names in expected.items():
         table = command(*typed, "--help").out.partition("Commands:")[2]
         assert re.findall(r"^  ([a-z]+)  ", table, re.MULTILINE) == names
