@@ -21,7 +21,7 @@ from lotqa.intake import ReadOptions, read_lot
 from lotqa.ledger import Ledger, ledger_exists
 from lotqa.materials import Material, read_materials
 from lotqa.model import LotInput, LotSheet
-from lotqa.report import Strip, lot_page, write_page
+from lotqa.report import Strip, write_lot_pages
 from lotqa.report.document import inspection_document
 from lotqa.suppliers.prior import spool_prior
 from lotqa.verdict.lot import LotVerdict, judge_lot
@@ -105,6 +105,7 @@ class Done:
     document: dict[str, Any]
     page: Path | None = None
     inspection: Inspection | None = None
+    cards: Path | None = None  # None: no page was written, or no spool is to be tuned
 
 
 def run(
@@ -145,13 +146,13 @@ def run(
             "new": entry.new,
             "earlier_inspections": entry.earlier_inspections,
         }
-    page = None
+    page, cards = None, None
     if report_folder is not None:
         step("drawing the page")
-        page = write_page(
-            lot_page(document, strips(inspection)), report_folder, page_name(document)
+        page, cards = write_lot_pages(
+            document, strips(inspection), report_folder, page_name(document)
         )
-    return Done(document, page, inspection)
+    return Done(document, page, inspection, cards)
 
 
 def name_of(path: Path) -> str:
@@ -216,7 +217,7 @@ def completed(sheet: LotSheet, stated: LotSheet) -> LotSheet:
     fields: dict[str, Any] = {
         f: getattr(stated, f)
         for f in LotSheet.__slots__
-        if f not in ("label", "instruments", "print_settings", "reel")
+        if f not in ("label", "instruments", "print_settings", "reel", "coupon")
         and getattr(stated, f) is not None
     }
     return replace(

@@ -135,7 +135,8 @@ def inspect(
             shown.step,
         )
     if as_json:
-        print_json({**done.document, "page": None if done.page is None else str(done.page)})
+        page, cards = (None if p is None else str(p) for p in (done.page, done.cards))
+        print_json({**done.document, "page": page, "cards": cards})
     else:
         from lotqa.cli.lot_screen import show
 

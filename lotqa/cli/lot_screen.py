@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from lotqa.cli.screen import console, say, show_table, tell
 from lotqa.cli.tables import Column, name, right
-from lotqa.cli.words import SIGNS, UNKNOWN, counted, digits, plus_minus, told
+from lotqa.cli.words import SIGNS, UNKNOWN, counted, digits, joined, plus_minus, told
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -16,6 +16,16 @@ PROBLEMS_SHOWN: Final = 20
 DOUBT: Final = (
     "?: provisional; a firm verdict asks for an interval a little wider than the 95 % printed."
 )
+# What drying showed, in words that follow the names of the spools.
+MOISTURE: Final = {
+    "dry": "dry",
+    "wet": "wet",
+    "far too wet": "far too wet",
+    "cannot tell": "unclear",
+    "gained": "heavier than before drying",
+    "no limit known": "without a limit to judge by",
+}
+WANTS_DRYING: Final = ("wet", "far too wet", "cannot tell")
 WORST_FIRST: Final = ("reject", "tune", "accept")
 
 
@@ -38,6 +48,7 @@ def show(done: "Done", *, from_ledger: bool = False) -> None:
     _spool_table(screen, listed)
     if len(listed) < len(spools):
         say(screen, f"The worst {len(listed)} of {len(spools)} spools; --json tells of all.")
+    _goods(screen, document)
     _reasons(screen, lot, listed)
     _problems(screen, document["problems"])
     for text in document["missing"]:
@@ -88,6 +99,56 @@ def _spool_table(screen: "Console", spools: list[dict[str, Any]]) -> None:
     show_table(screen, [columns[i] for i in told_of], [[row[i] for i in told_of] for row in rows])
 
 
+def _goods(screen: "Console", document: dict[str, Any]) -> None:
+    """What is on a reel, what a litre of it costs, and which spools want drying."""
+    lot, spools = document["lot"], document["spools"]
+    # Documents from before these were kept have neither.
+    money, net = lot.get("money") or {}, lot.get("net_content") or {}
+    label = document["label"]["net_g"]
+    parts = []
+    if money.get("mass_source") == "weighed":
+        lo, hi = net.get("mean_net_ci95_g") or (None, None)
+        ends = "" if lo is None else f" ({digits(lo, 0)} to {digits(hi, 0)})"
+        of = "" if label is None else f" of {label:g} g"
+        parts.append(f"net {digits(money['mass_g'], 0)} g{ends}{of}")
+    elif money.get("mass_g") is not None:
+        parts.append(f"{money['mass_g']:g} g by label")
+    if money.get("volume_ml") is not None and money.get("length_m") is not None:
+        parts.append(f"{digits(money['volume_ml'], 0)} ml, {digits(money['length_m'], 0)} m")
+    if money.get("per_litre") is not None:
+        parts.append(f"{joined(digits(money['per_litre'], 2), money['currency'])} a litre")
+    if parts:
+        say(screen, f"On a reel: {'; '.join(parts)}.")
+    _moisture(screen, spools)
+
+
+def _moisture(screen: "Console", spools: list[dict[str, Any]]) -> None:
+    """The spools by what drying showed, and how to dry where no spool's action says it."""
+    found: dict[str, list[str]] = {}
+    advice = ""
+    for s in spools:
+        state = (s["moisture"] or {}).get("state")
+        if state:
+            found.setdefault(state, []).append(s["spool"])
+        if state in WANTS_DRYING:
+            advice = advice or s["moisture"]["drying"]["home"]["text"]
+    if not found:
+        return
+    said = "; ".join(
+        f"{'spool' if len(names) == 1 else 'spools'} {_listed(names)} {MOISTURE[state]}"
+        for state, names in found.items()
+    )
+    # An action begins its sentence with the same words in lower case.
+    told_already = any(advice[1:-1] in s["action"] for s in spools)
+    more = f" {advice}" if advice and not told_already else ""
+    say(screen, f"Moisture: {said}.{more}")
+
+
+def _listed(names: list[str]) -> str:
+    more = len(names) - SPOOLS_SHOWN
+    return ", ".join(names[:SPOOLS_SHOWN]) + (f" and {more} more" if more > 0 else "")
+
+
 def _reasons(screen: "Console", lot: dict[str, Any], spools: list[dict[str, Any]]) -> None:
     for reason in lot["reasons"]:
         say(screen, f"Lot: {reason['text']}")
@@ -113,6 +174,11 @@ def _reasons(screen: "Console", lot: dict[str, Any], spools: list[dict[str, Any]
             say(screen, "More places alone will not make the verdict firm.", indent=2)
         # Documents from before these were kept have neither.
         likely, claim = s.get("conformity") or {}, s.get("claim") or {}
+        tuning, coupon = s.get("tuning") or {}, s.get("coupon") or {}
+        if s["verdict"] == "tune" and tuning.get("warning"):
+            say(screen, tuning["warning"], indent=2)
+        if coupon.get("text"):
+            say(screen, f"coupon: {coupon['text']}", indent=2)
         if likely.get("text"):
             say(screen, likely["text"], indent=2)
         for statement in claim.get("statements", ()):
@@ -151,3 +217,5 @@ def _where(screen: "Console", done: "Done", from_ledger: bool) -> None:
         tell(screen, f"Ledger {entry['ledger']}: {what}.")
     if done.page is not None:
         tell(screen, f"Page: {done.page}")
+    if done.cards is not None:
+        tell(screen, f"Tuning cards: {done.cards}")

@@ -19,7 +19,7 @@ def report(
         from lotqa.inspection import page_name
         from lotqa.ledger import Ledger
         from lotqa.months import one_lot, supplier_strips
-        from lotqa.report import lot_page, write_page
+        from lotqa.report import write_lot_pages
 
         shown.step("reading the ledger")
         with Ledger.open(location(ledger), create=False) as book:
@@ -28,8 +28,10 @@ def report(
             strips = supplier_strips(book, row.inspection, document)
         shown.step("drawing the page")
         with page_folder(folder):
-            page = write_page(lot_page(document, strips), folder, page_name(document))
+            page, cards = write_lot_pages(document, strips, folder, page_name(document))
     if as_json:
-        print_json({**document, "page": str(page)})
+        print_json({**document, "page": str(page), "cards": None if cards is None else str(cards)})
         return
     tell(console(), f"Page: {page}")
+    if cards is not None:
+        tell(console(), f"Tuning cards: {cards}")

@@ -5,13 +5,14 @@ end has None there.  Numbers are not rounded.
 """
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
 import lotqa
 from lotqa.evidence.weighings import mean_net_g
 from lotqa.model import Problem
-from lotqa.report import lot_document, spool_document, weight_document
+from lotqa.printed import LotTuning
+from lotqa.report import lot_document, spool_document, tuning_document, weight_document
 from lotqa.report.notes import cautions, missing
 from lotqa.report.spool_document import pair
 from lotqa.verdict.more import more_places
@@ -29,11 +30,12 @@ def inspection_document(inspection: "Inspection", now: datetime) -> dict[str, An
     """The document of one inspection; ``now`` is when it was made."""
     prepared = inspection.prepared
     lot, case = prepared.lot, prepared.case
+    tuned = tuning_document.cards_of(inspection)
     return {
         "schema": SCHEMA,
         "program_version": lotqa.__version__,
         "inspected_at": now.isoformat(timespec="seconds"),
-        "lot": _lot(inspection),
+        "lot": _lot(inspection, now),
         "label": {
             "nominal_mm": case.evidence.section.nominal_mm,
             "tolerance_mm": case.evidence.section.tolerance_mm,
@@ -64,7 +66,7 @@ def inspection_document(inspection: "Inspection", now: datetime) -> dict[str, An
             },
         },
         "instruments": _instruments(inspection),
-        "spools": [_spool(inspection, i) for i in range(len(inspection.spools))],
+        "spools": [_spool(inspection, tuned, i, now) for i in range(len(inspection.spools))],
         "files": [
             {
                 "name": f.name,
@@ -83,7 +85,7 @@ def inspection_document(inspection: "Inspection", now: datetime) -> dict[str, An
     }
 
 
-def _lot(inspection: "Inspection") -> dict[str, Any]:
+def _lot(inspection: "Inspection", now: datetime) -> dict[str, Any]:
     prepared, verdict = inspection.prepared, inspection.lot
     sheet = prepared.lot.sheet
     until = prepared.claim_until
@@ -106,7 +108,7 @@ def _lot(inspection: "Inspection") -> dict[str, Any]:
         "verdict": verdict.verdict,
         "standing": verdict.standing,
         "reasons": [_reason(r) for r in verdict.reasons],
-        "action": verdict.action,
+        "action": _on_that_day(verdict.action, until, now),
         "spools_received": sheet.spools_received,
         "spools_inspected": verdict.inspected,
         "accepted": verdict.accepted,
@@ -132,7 +134,7 @@ def _lot(inspection: "Inspection") -> dict[str, Any]:
     }
 
 
-def _spool(inspection: "Inspection", i: int) -> dict[str, Any]:
+def _spool(inspection: "Inspection", tuned: LotTuning, i: int, now: datetime) -> dict[str, Any]:
     prepared, judgement = inspection.prepared, inspection.judgement
     case = prepared.case
     until = prepared.claim_until
@@ -142,17 +144,29 @@ def _spool(inspection: "Inspection", i: int) -> dict[str, Any]:
         "verdict": judgement.verdict(i),
         "standing": judgement.standing(i),
         "more_places": more_places(case, judgement, i) if few else None,
-        "action": action(case, judgement, i, None if until is None else until.isoformat()),
+        "action": _on_that_day(
+            action(case, judgement, i, None if until is None else until.isoformat()), until, now
+        ),
         "reasons": [_reason(r) for r in judgement.reasons(i)],
         "conformity": spool_document.conforming(inspection, i),
         "claim": spool_document.claimable(inspection, i),
         "diameter": spool_document.diameter(case.evidence, prepared.lot, i),
         "ovality": spool_document.ovality(case.evidence, i),
         "flow": spool_document.flow(case.evidence, i),
+        "tuning": tuning_document.tuning(inspection, tuned, i),
+        "coupon": tuning_document.coupon(inspection, tuned, i),
         "weight": weight_document.weight(inspection, i),
         "moisture": spool_document.moisture(inspection, i),
         "findings": spool_document.findings(inspection, i),
     }
+
+
+def _on_that_day(action_text: str, until: date | None, now: datetime) -> str:
+    """What to do, with a claim window that has closed by ``now`` told as closed."""
+    if until is None or now.date() <= until:
+        return action_text
+    day = until.isoformat()
+    return action_text.replace(f"by {day}", f"(the window closed on {day})")
 
 
 def _instruments(inspection: "Inspection") -> list[dict[str, Any]]:

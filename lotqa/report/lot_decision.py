@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from lotqa.report.looks import MAX_TALLY
 from lotqa.report.lookup import day, get, rows, text
+from lotqa.report.lot_money import on_a_reel
 from lotqa.report.numbers import DIGITS, shown
 from lotqa.report.terms import STANDING_SENTENCES, VERDICT_TITLES, VERDICT_WORDS
 from lotqa.report.texts import plain
@@ -38,7 +39,8 @@ def decision(document: Mapping[str, Any]) -> Decision:
     facts = (
         _standing(document),
         _numbers_to_enter(document),
-        _claim(lot),
+        on_a_reel(document),
+        _claim(lot, get(document, "inspected_at")),
         _spools(lot),
         _unopened(lot),
     )
@@ -126,13 +128,16 @@ def _numbers_to_enter(document: Mapping[str, Any]) -> Fact | None:
     return Fact(WORDS.tune_numbers, "; ".join(lines), WORDS.tune_never_both)
 
 
-def _claim(lot: Mapping[str, Any]) -> Fact:
+def _claim(lot: Mapping[str, Any], inspected_at: str | None) -> Fact:
     until, days = get(lot, "claim_until"), get(lot, "claim_days")
     if until is None:
         return Fact(WORDS.claim, WORDS.claim_unknown)
+    is_closed = bool(inspected_at) and str(inspected_at)[: len(until)] > until  # ISO dates
     if days is None:
-        return Fact(WORDS.claim, WORDS.claim_until_only.format(when=day(until)))
-    return Fact(WORDS.claim, WORDS.claim_until.format(when=day(until), days=days))
+        words = WORDS.claim_closed_only if is_closed else WORDS.claim_until_only
+    else:
+        words = WORDS.claim_closed if is_closed else WORDS.claim_until
+    return Fact(WORDS.claim, words.format(when=day(until), days=days))
 
 
 def _spools(lot: Mapping[str, Any]) -> Fact:

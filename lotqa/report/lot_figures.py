@@ -1,16 +1,18 @@
 """The figures of a lot page: the strips of its spools on one scale, then their means."""
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Final
 
 from lotqa.report.looks import MAX_DRAWN, NARROW, VERDICT_RANK, WIDE
-from lotqa.report.lookup import get, rows
+from lotqa.report.lookup import get, rows, text
+from lotqa.report.lot_mass import digits_by
 from lotqa.report.plots import (
     FeedLimits,
     IntervalRow,
     diameter_range_mm,
     figure_svg,
     mean_interval_plot,
+    net_mass_plot,
     strip_plot,
 )
 from lotqa.report.strip import Strip
@@ -90,6 +92,46 @@ def lot_figures(document: Mapping[str, Any], strips: Sequence[Strip]) -> tuple[F
         )
     means = _means(document, chosen, len(figures) + 1)
     return (*figures, means) if means else tuple(figures)
+
+
+def net_mass_figure(document: Mapping[str, Any], number: int) -> Figure | None:
+    """Net masses against the label; needless for one spool or without a label.
+
+    Of many spools the lightest are drawn.  The sign of a row is the outcome of its net mass.
+    """
+    label_g = get(document, "label", "net_g")
+    error_g = get(document, "lot", "net_content", "tolerable_negative_error_g")
+    weighed = [s for s in rows(document, "spools") if get(s, "weight", "net_g") is not None]
+    lightest = sorted(weighed, key=lambda s: float(s["weight"]["net_g"]))[:MAX_DRAWN]
+    drawn = {text(s, "spool") for s in lightest}
+    chosen = [s for s in weighed if text(s, "spool") in drawn]
+    if label_g is None or len(chosen) < 2:
+        return None
+    digits = max(digits_by(get(s, "weight", "uncertainty_g")) for s in chosen)
+    interval_rows = [
+        IntervalRow(
+            label=WORDS.strip_caption.format(spool=text(s, "spool")),
+            verdict=_OUTCOME_SIGNS.get(_outcome(s, "weight.net"), ""),
+            value=get(s, "weight", "net_g"),
+            ci95=tuple(get(s, "weight", "net_ci95_g") or (None, None)),
+        )
+        for s in chosen
+    ]
+    wide, narrow = (
+        figure_svg(
+            net_mass_plot(interval_rows, label_g, error_g, digits=digits, size=size),
+            key=f"f{number}{size.name[0]}",
+        )
+        for size in (WIDE, NARROW)
+    )
+    return Figure(number, f"figure-{number}", WORDS.net_mass_caption, wide, narrow)
+
+
+_OUTCOME_SIGNS: Final[dict[str, str]] = {"pass": "accept", "reject": "reject"}
+
+
+def _outcome(spool: Mapping[str, Any], check: str) -> str:
+    return next((str(r["outcome"]) for r in rows(spool, "reasons") if r["check"] == check), "")
 
 
 def _means(document: Mapping[str, Any], chosen: frozenset[str], number: int) -> Figure | None:

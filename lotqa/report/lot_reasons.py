@@ -6,6 +6,8 @@ from typing import Any, Final
 
 from lotqa.report.looks import OUTCOME_RANK
 from lotqa.report.lookup import get, rows, text
+from lotqa.report.lot_mass import MASS_TABLE
+from lotqa.report.lot_notes import bundled, pattern, spool_names
 from lotqa.report.numbers import beside_limit, digits_for, interval, joined, shown
 from lotqa.report.terms import CHECK_NAMES, STANDING_WORDS
 from lotqa.report.texts import plain
@@ -14,23 +16,27 @@ from lotqa.report.words import WORDS
 
 FOLDED: Final = frozenset({"pass", "not_checked"})
 MEASURED: Final = frozenset({"mm", "g", "%", "m"})  # whole numbers of these are no counts
+IN_A_TABLE: Final = frozenset({"weight.net"})  # checks whose numbers are tabled spool by spool
 COUNTED: Final = frozenset({"spools", "places", "findings"})
 
 
 def reason_groups(document: Mapping[str, Any], section: int) -> tuple[ReasonGroup, ...]:
     """The lot first, then what is the same for every spool, then the spools one by one.
 
-    Only checks that hold or were not made are gathered; what counts against a spool stands with
-    the spool.
+    Only checks that hold, were not made or could not be settled are gathered; what counts against
+    a spool stands with the spool.
     """
     lot, spools = document["lot"], rows(document, "spools")
     shared = _shared(spools)
+    alike = _alike(spools)
+    once = frozenset(_same(r) for told in alike for _, r in told)
     groups = [_group(WORDS.reasons_lot, rows(lot, "reasons"), lot, get(lot, "action"))]
-    if shared:
-        gathered = [r for r in rows(spools[0], "reasons") if _same(r) in shared]
+    gathered = [r for r in rows(spools[0], "reasons") if _same(r) in shared] if spools else []
+    gathered += [_told_once(told) for told in alike]
+    if gathered:
         groups.append(_group(WORDS.reasons_alike, gathered))
     for spool in spools:
-        own = [r for r in rows(spool, "reasons") if _same(r) not in shared]
+        own = [r for r in rows(spool, "reasons") if _same(r) not in shared | once]
         title = WORDS.reasons_spool.format(spool=text(spool, "spool"))
         groups.append(_with_sureness(_group(title, own, spool, get(spool, "action")), spool))
     return tuple(
@@ -119,6 +125,35 @@ def _shared(spools: Sequence[Mapping[str, Any]]) -> frozenset[tuple[Any, ...]]:
         return frozenset()
     said = [{_same(r) for r in rows(spool, "reasons") if _is_settled(r)} for spool in spools]
     return frozenset(set.intersection(*said))
+
+
+def _alike(spools: Sequence[Mapping[str, Any]]) -> list[list[tuple[str, Mapping[str, Any]]]]:
+    """Reasons that differ in their numbers only, where a table holds the numbers of every spool.
+
+    Each element is one sentence with the spools it is said of.  What counts against a spool, or
+    holds by a hair, stays with the spool.
+    """
+    shared = _shared(spools)
+    found: dict[tuple[Any, ...], list[tuple[str, Mapping[str, Any]]]] = {}
+    for spool in spools:
+        for r in rows(spool, "reasons"):
+            is_open = r["outcome"] == "undecided"
+            if r["check"] in IN_A_TABLE and _same(r) not in shared and (is_open or _is_settled(r)):
+                key = (r["check"], r["outcome"], pattern(str(get(r, "text"))))
+                found.setdefault(key, []).append((text(spool, "spool"), r))
+    return [told for told in found.values() if len(told) > 1]
+
+
+def _told_once(told: Sequence[tuple[str, Mapping[str, Any]]]) -> dict[str, Any]:
+    """The reason of the first spool, said of all; its own value would be that of one spool."""
+    names = [name for name, _ in told]
+    first = told[0][1]
+    if len({get(r, "text") for _, r in told}) > 1:
+        (line,) = bundled([(name, str(get(r, "text"))) for name, r in told], 0)
+        said = WORDS.reasons_alike_note.format(text=line, number=MASS_TABLE)
+    else:
+        said = WORDS.spool_note.format(spools=spool_names(names), text=get(first, "text"))
+    return {**first, "text": said, "value": None}
 
 
 def _group(

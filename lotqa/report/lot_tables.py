@@ -1,4 +1,4 @@
-"""The tables of a lot page about the goods: spools, weigh-ins, drying, findings."""
+"""The tables of a lot page about the spools and about what was seen on them."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -6,7 +6,7 @@ from typing import Any
 from lotqa.report.lookup import get, rows, text
 from lotqa.report.lot_decision import either, entry
 from lotqa.report.numbers import DIGITS, as_typed, interval, shown
-from lotqa.report.tables import estimate, number_column, prose_column, table, unless_dash
+from lotqa.report.tables import estimate, number_column, prose_column, table
 from lotqa.report.terms import CLASS_WORDS
 from lotqa.report.view import Cell, Column, Table, spool_cell
 from lotqa.report.words import WORDS
@@ -82,75 +82,6 @@ def lot_line(document: Document) -> str:
             within=shown(get(lot, "within_spool_sd_mm"), DIGITS["sd_mm"]),
         )
     )
-
-
-def weight_table(document: Document, number: int) -> Table | None:
-    """Weigh-ins of the spools that were weighed, or None."""
-    weighed = [s for s in rows(document, "spools") if get(s, "weight")]
-    if not weighed:
-        return None
-    heads = [
-        Column(WORDS.spool),
-        number_column(WORDS.gross_g),
-        number_column(WORDS.tare_g),
-        number_column(WORDS.net_g),
-        number_column(WORDS.short_g),
-        number_column(WORDS.length_m),
-        number_column(WORDS.volume_ml),
-        number_column(WORDS.density),
-    ]
-    body = []
-    for s in weighed:
-        w = s["weight"]
-        length = get(w, "length_m")
-        body.append(
-            [
-                Cell(text(s, "spool")),
-                Cell(shown(get(w, "gross_g"), 1)),
-                Cell(shown(get(w, "tare_g"), 1), unless_dash(text(w, "tare_source"))),
-                estimate(get(w, "net_g"), get(w, "net_ci95_g"), 1),
-                estimate(get(w, "shortfall_g"), get(w, "shortfall_ci95_g"), 1),
-                estimate(length, get(w, "length_ci95_m"), 0),
-                Cell(shown(get(w, "volume_ml"), DIGITS["ml"])),
-                Cell(
-                    shown(get(w, "density_g_cm3"), DIGITS["density"]),
-                    ""
-                    if get(w, "apparent_density_g_cm3") is None
-                    else WORDS.apparent.format(
-                        value=shown(w["apparent_density_g_cm3"], DIGITS["density"])
-                    ),
-                ),
-            ]
-        )
-    return table(number, WORDS.weigh_table, heads, body)
-
-
-def moisture_table(document: Document, number: int) -> Table | None:
-    """Losses on drying of the spools that were dried and weighed, or None."""
-    dried = [s for s in rows(document, "spools") if get(s, "moisture")]
-    if not dried:
-        return None
-    heads = [
-        Column(WORDS.spool),
-        number_column(WORDS.loss_g),
-        number_column(WORDS.loss_pct),
-        Column(WORDS.drying),
-    ]
-    body = [
-        [
-            Cell(text(s, "spool")),
-            Cell(shown(get(s, "moisture", "loss_g"), 2)),
-            estimate(get(s, "moisture", "loss_pct"), get(s, "moisture", "loss_ci95_pct"), 2),
-            Cell(
-                WORDS.drying_text.format(
-                    hours=as_typed(get(s, "moisture", "hours")),
-                    temperature=as_typed(get(s, "moisture", "temperature_c")),
-                )
-            ),
-        ]
-        for s in dried
-    ]
-    return table(number, WORDS.moisture_table, heads, body)
 
 
 def findings_table(document: Document, number: int) -> Table | None:

@@ -7,7 +7,8 @@ from typing import Any, Final
 from lotqa.report.lookup import day, get, joined_known, rows, text
 from lotqa.report.lot_decision import SPOOL_TABLE, Decision, decision
 from lotqa.report.lot_detail import detail_tables
-from lotqa.report.lot_figures import lot_figures, worst
+from lotqa.report.lot_figures import lot_figures, net_mass_figure, worst
+from lotqa.report.lot_mass import MASS_TABLE, Mass, mass
 from lotqa.report.lot_method_tables import (
     files_table,
     instruments_table,
@@ -15,17 +16,13 @@ from lotqa.report.lot_method_tables import (
     limits_table,
     problems_table,
 )
+from lotqa.report.lot_moisture import MoistureView, moisture
+from lotqa.report.lot_money import MoneyView, NetContentView, money, net_content
 from lotqa.report.lot_reasons import reason_groups
-from lotqa.report.lot_tables import (
-    findings_table,
-    lot_line,
-    moisture_table,
-    spool_table,
-    weight_table,
-)
+from lotqa.report.lot_tables import findings_table, lot_line, spool_table
 from lotqa.report.numbers import as_typed
 from lotqa.report.strip import Strip
-from lotqa.report.terms import GLOSSARY
+from lotqa.report.terms import GLOSSARY, MASS_GLOSSARY
 from lotqa.report.texts import plain
 from lotqa.report.view import Fact, Figure, ReasonGroup, Section, Table
 from lotqa.report.words import WORDS
@@ -50,11 +47,13 @@ class LotView:
     figures: tuple[Figure, ...]
     not_drawn: str
     reasons: tuple[ReasonGroup, ...]
-    weight_table: Table | None
-    moisture_table: Table | None
+    mass: Mass
+    mass_figure: Figure | None
+    net_content: NetContentView | None
+    moisture: MoistureView | None
+    money: MoneyView | None
     findings_table: Table | None
     findings_none: str
-    mass_notes: tuple[str, ...]
     detail_tables: tuple[Table, ...]
     limits_table: Table | None
     label_table: Table
@@ -75,15 +74,20 @@ def lot_view(document: Mapping[str, Any], strips: Sequence[Strip]) -> LotView:
     """The view of one inspection document; tables and figures are numbered in page order."""
     drawn = worst(document)
     spools = spool_table(document, SPOOL_TABLE)
-    number = SPOOL_TABLE + 1
+    number = MASS_TABLE
 
     def numbered(made: Table | None) -> Table | None:
         nonlocal number
         number += made is not None
         return made
 
-    weights = numbered(weight_table(document, number))
-    moisture = numbered(moisture_table(document, number))
+    masses = mass(document, number)
+    numbered(masses.table)
+    numbered(masses.cut_table)
+    drying = moisture(document, number)
+    numbered(drying.table if drying else None)
+    prices = money(document, number)
+    numbered(prices.table if prices else None)
     findings = numbered(findings_table(document, number))
     details = detail_tables(document, drawn, number)
     number += len(details)
@@ -96,6 +100,7 @@ def lot_view(document: Mapping[str, Any], strips: Sequence[Strip]) -> LotView:
     lot = document["lot"]
     heading = lot_name(lot)
     nominal_mm = get(document, "label", "nominal_mm")
+    figures = lot_figures(document, strips)
     return LotView(
         title=joined_known([heading, get(lot, "supplier")], ", "),
         running=joined_known([get(lot, "supplier"), heading], ", "),
@@ -107,18 +112,20 @@ def lot_view(document: Mapping[str, Any], strips: Sequence[Strip]) -> LotView:
         decision=decision(document),
         spool_table=spools,
         lot_line=lot_line(document),
-        figures=lot_figures(document, strips),
+        figures=figures,
         not_drawn=_not_drawn(document, len(drawn)),
         reasons=reason_groups(document, REASONS),
-        weight_table=weights,
-        moisture_table=moisture,
+        mass=masses,
+        mass_figure=net_mass_figure(document, len(figures) + 1),
+        net_content=net_content(document),
+        moisture=drying,
+        money=prices,
         findings_table=findings,
         findings_none=(
             WORDS.findings_none
             if any(get(s, "findings") is not None for s in rows(document, "spools"))
             else WORDS.findings_unknown
         ),
-        mass_notes=_notes(document, "weight") + _notes(document, "moisture"),
         detail_tables=details,
         limits_table=limits,
         label_table=label,
@@ -131,7 +138,7 @@ def lot_view(document: Mapping[str, Any], strips: Sequence[Strip]) -> LotView:
         ),
         criteria_text=get(document, "criteria", "text") or "",
         criteria_sha256=text(document, "criteria", "sha256"),
-        glossary=tuple(GLOSSARY.items()),
+        glossary=(*GLOSSARY.items(), *(MASS_GLOSSARY.items() if masses.table else ())),
         cautions=tuple(plain(c) for c in rows(document, "cautions")),
         problems_table=problems,
         files_table=files,
@@ -188,20 +195,6 @@ def _not_drawn(document: Mapping[str, Any], n_drawn: int) -> str:
         WORDS.not_drawn.format(
             n=n_total - n_drawn, total=n_total, drawn=n_drawn, number=SPOOL_TABLE
         )
-    )
-
-
-def _notes(document: Mapping[str, Any], block: str) -> tuple[str, ...]:
-    """The sentence of each spool's block that is not a reason, once where they share it."""
-    found: dict[str, list[str]] = {}
-    for spool in rows(document, "spools"):
-        said = {get(r, "text") for r in rows(spool, "reasons")}
-        if get(spool, block, "text") and spool[block]["text"] not in said:
-            found.setdefault(plain(spool[block]["text"]), []).append(text(spool, "spool"))
-    if len(found) == 1:
-        return tuple(found)
-    return tuple(
-        WORDS.spool_note.format(spool=", ".join(names), text=note) for note, names in found.items()
     )
 
 

@@ -36,10 +36,12 @@ def missing(lot: LotInput, evidence: LotEvidence) -> list[str]:
             said.append(
                 "One direction only: ovality is not seen, and what there is counts as spread."
             )
-    if sheet.print_settings.multiplier not in (None, 1.0):
+    set_now = sheet.print_settings.multiplier
+    if set_now not in (None, 1.0) and sheet.coupon.reference_residual is None:
         said.append(
-            f"The multiplier {sheet.print_settings.multiplier:g} set in the machine is not counted "
-            "in: flow and numbers to enter suppose a multiplier of 1."
+            f"How much of the multiplier {set_now:g} the machine itself needs is not known: all of "
+            "it is counted as set for the filament. Print a coupon from a spool that is known to "
+            "be good and write its residual under [coupon] as reference_residual."
         )
     if not lot.weigh_ins:
         said.append("No weigh-in: short weight cannot be seen.")

@@ -122,7 +122,7 @@ def ovality(evidence: LotEvidence, i: int) -> dict[str, Any] | None:
 
 
 def flow(evidence: LotEvidence, i: int) -> dict[str, Any]:
-    """Flow of spool ``i`` against the diameter set in the machine."""
+    """Flow of spool ``i`` as the machine is set now, and the number to set instead."""
     f = evidence.flow
     return {
         "error_pct": number(f.error_pct[i]),

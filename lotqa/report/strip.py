@@ -5,6 +5,14 @@ from dataclasses import dataclass
 from lotqa.model import FloatArray
 
 
+@dataclass(frozen=True, slots=True)
+class CardsLink:
+    """Where the tuning cards of a lot lie, beside its page."""
+
+    href: str
+    text: str
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Strip:
     """The places of one spool, already corrected for the offset of the instrument.

@@ -20,6 +20,32 @@ OUTCOME_WORDS: Final[dict[str, str]] = {
     "undecided": "undecided",
     "not_checked": "not checked",
 }
+# How the mass of a reel is known, and what a weighed length says beside the calliper.
+TARE_WORDS: Final[dict[str, str]] = {
+    "itself": "weighed empty",
+    "alike": "from reels like it",
+    "record": "from the ledger",
+    "supposed": "supposed",
+}
+MEANING_WORDS: Final[dict[str, str]] = {
+    "agree": "agree",
+    "lighter": "differ: too light",
+    "heavier": "differ: too heavy",
+}
+# What drying showed, and whether the loss has stopped.
+STATE_WORDS: Final[dict[str, str]] = {
+    "dry": "dry",
+    "wet": "wet",
+    "far too wet": "far too wet",
+    "cannot tell": "unclear",
+    "gained": "heavier than before",
+    "no limit known": "no limit known",
+}
+PLATEAU_WORDS: Final[dict[str, str]] = {
+    "plateau": "no, it stopped",
+    "still losing": "yes",
+    "cannot tell": "unclear",
+}
 CLASS_WORDS: Final[dict[str, str]] = {"critical": "critical", "major": "major", "minor": "minor"}
 
 # Short names of the checks; a check that is not listed is shown by its key.
@@ -118,5 +144,23 @@ GLOSSARY: Final[dict[str, str]] = {
         "Firm: the whole interval lies on one side of the limit. Provisional: the interval "
         "straddles the limit and the estimate decided. A firm verdict asks for an interval a "
         "little wider than the 95 % that is printed (the criteria say how sure it has to be)."
+    ),
+}
+
+# These join the glossary of a lot whose spools were put on a scale.
+MASS_GLOSSARY: Final[dict[str, str]] = {
+    "Net mass": "Gross mass less the empty reel: the filament alone.",
+    "T1, T2": (
+        "The label less one and less two tolerable negative errors of one pack (Directive "
+        "76/211/EEC: 15 g for 500 to 1000 g). Few packs may be below T1, none below T2."
+    ),
+    "g per m": (
+        "Mass of a metre: area of the cross-section times density. A piece of known length on a "
+        "fine scale tells it without a calliper."
+    ),
+    "Density by the calliper": (
+        "Density that the weighed length would have if the calliper is right. Too low: voids, a "
+        "lighter material or a calliper that reads thick. Too high: a filler, a heavier material "
+        "or one that reads thin."
     ),
 }

@@ -9,7 +9,7 @@ from lotqa.evidence.weighings import SpoolWeight, Tare
 from lotqa.evidence.weight import interval as normal_interval
 from lotqa.materials import Material
 from lotqa.report.spool_document import pair
-from lotqa.verdict.agreement import cut_words
+from lotqa.verdict.agreement import causes, cut_words
 from lotqa.verdict.words import counted, interval, number
 
 if TYPE_CHECKING:  # inspection.py is above this module
@@ -188,6 +188,7 @@ def _cut(w: SpoolWeight, cut: Cut, filament: Filament) -> dict[str, Any]:
         else ends(both.difference_mm, both.u_difference_mm),
         "agrees": None if both is None else both.agrees,
         "meaning": None if both is None else both.meaning,
+        "causes": None if both is None or both.agrees else causes(both.meaning, filament),
         "apparent_density_g_cm3": w.apparent_density_g_cm3,
         "apparent_density_ci95": ends(w.apparent_density_g_cm3, w.u_apparent_density_g_cm3)
         if both is None

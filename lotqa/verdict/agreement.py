@@ -63,10 +63,10 @@ def cut_words(cut: Cut, filament: Filament) -> str:
         f"({interval(both.density_lo, both.density_hi, 3)}), expected "
         f"{number(filament.density_g_cm3 or np.nan, 3)}"
     )
-    return f"{head}, more than {reach} mm explain: {density}. {_causes(both.meaning, filament)}"
+    return f"{head}, more than {reach} mm explain: {density}. {causes(both.meaning, filament)}"
 
 
-def _causes(meaning: str, filament: Filament) -> str:
+def causes(meaning: str, filament: Filament) -> str:
     """What may be behind it, and what tells the causes apart."""
     thick = "thick" if meaning == "lighter" else "thin"
     if filament.measured:

@@ -280,7 +280,7 @@ def _lot_multiplier(evidence: LotEvidence, judgement: Judgement) -> float | None
     if not usable.any():
         return None
     error = float(np.mean(evidence.flow.error_pct[usable]))
-    return float(flow.multiplier(error))
+    return evidence.section.multiplier * float(flow.multiplier(error))
 
 
 def _not_alike(p: float, alpha: float) -> Reason:

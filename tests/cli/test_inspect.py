@@ -212,3 +212,29 @@ def test_of_a_large_archive_the_worst_spools_are_shown(bench: Path) -> None:
     assert rows[0][:3] == ["bad", "⊠", "reject"]
     assert len(rows) == 20
     assert "The worst 20 of 41 spools; --json tells of all." in out
+
+
+def test_what_is_on_a_reel_is_one_line(bench: Path) -> None:
+    weighings = "spool,kind,mass_g\n1,gross,1170\n1,tare,170\n2,gross,1175\n2,tare,173\n"
+    put_lot(bench / "lot", weighings=weighings)
+    lines = command("inspect", "lot", "--no-ledger", "--no-report").out.splitlines()
+    (line,) = [x for x in lines if x.startswith("On a reel: ")]
+    # 1000 and 1002 g; at 1.24 g/cm3 the mean holds 807 ml, and 20 EUR are 24.78 a litre.
+    assert line.startswith("On a reel: net 1001 g (")
+    assert "; 807 ml, " in line
+    assert line.endswith(" m; 24.78 EUR a litre.")
+    assert len(line) <= 80
+    put_lot(bench / "bare")
+    out = command("inspect", "bare", "--no-ledger", "--no-report").out
+    assert "On a reel: 1000 g by label; 806 ml, " in out
+
+
+def test_a_wet_spool_is_named_with_how_to_dry_it(bench: Path) -> None:
+    weighings = (
+        "spool,kind,mass_g,hours,temperature_c\n1,gross,1170,,\n1,tare,170,,\n"
+        "1,before_drying,1170,,\n1,after_drying,1161,6,45\n"
+    )
+    put_lot(bench / "lot", weighings=weighings)
+    out = " ".join(command("inspect", "lot", "--no-ledger", "--no-report").out.split())
+    assert "Moisture: spool 1 wet." in out
+    assert out.count("in a home dryer") == 1  # its action says how already

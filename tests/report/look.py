@@ -18,6 +18,7 @@ from lotqa.report import lot_page, supplier_page, write_page
 from lotqa.report.looks import NARROW, WIDE
 from lotqa.report.plots import diameter_range_mm, strip_plot
 from tests.report import conftest as example
+from tests.report.masses import dried, lay_over
 
 WIDTHS_PX = (360, 768, 1440)
 PAPERS = {"a4": "210mm 297mm", "letter": "8.5in 11in"}
@@ -121,8 +122,11 @@ def draw_plots(folder: Path) -> None:
 def main(folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     strips = example.make_strips()
+    weighed = lay_over(example.make_document(strips))
+    weighed["spools"][1]["moisture"] = dried("wet")
     pages = [
         write_page(lot_page(example.make_document(strips), strips), folder, "lot"),
+        write_page(lot_page(weighed, strips), folder, "lot-weighed"),
         write_page(
             supplier_page("Brightwater Polymers", example.make_supplier_lots()), folder, "supplier"
         ),

@@ -255,3 +255,32 @@ def test_a_sum_without_a_currency_names_none():
     got = lot(lot__toml=sheet(currency=None))["money"]
     assert got["currency"] is None
     assert got["text"].startswith("20.00 a spool is 20.00 a kilogram, 24.80 a litre (")
+
+
+def test_a_claim_window_that_has_closed_is_told_in_every_action():
+    short = weighings((900.0, 900.0, 900.0))
+
+    def actions(claim_days):
+        lines = f"[lot]\nreceived = 2026-02-01\nclaim_days = {claim_days}"
+        made = whole(lot__toml=sheet().replace("[lot]", lines), weighings__csv=short)
+        return made["lot"]["action"], made["spools"][0]["action"]
+
+    # The documents are made on 1 March 2026, 28 days after receipt.
+    lot_says, spool_says = actions(27)
+    assert lot_says == "Do not print; claim (the window closed on 2026-02-28)."
+    assert spool_says.startswith("Set it aside and claim (the window closed on 2026-02-28);")
+    lot_says, spool_says = actions(28)
+    assert lot_says == "Do not print; claim by 2026-03-01."
+    assert spool_says.startswith("Set it aside and claim by 2026-03-01;")
+
+
+def test_the_causes_of_a_disagreement_stand_by_themselves():
+    cut = "spool,kind,mass_g,length_m\n1,cut,{},2\n"
+    # pi/4 * 1.75^2 mm^2 * 1.24 g/cm3 are 2.983 g a metre; ten percent less is no calliper's doing.
+    found = [
+        whole(weighings__csv=cut.format(mass))["spools"][0]["weight"]["cut"]
+        for mass in (5.97, 5.37)
+    ]
+    assert (found[0]["agrees"], found[0]["causes"]) == (True, None)
+    assert found[1]["agrees"] is False
+    assert found[1]["text"].endswith(found[1]["causes"])

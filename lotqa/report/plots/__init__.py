@@ -5,6 +5,7 @@ interface, so that drawing has no global state.
 """
 
 from lotqa.report.plots.intervals import IntervalRow, mean_interval_plot, spread_interval_plot
+from lotqa.report.plots.net_mass import net_mass_plot
 from lotqa.report.plots.side_by_side import LotBlock, lot_strips, supplier_strips
 from lotqa.report.plots.strips import FeedLimits, diameter_range_mm, strip_plot
 from lotqa.report.plots.svg import figure_svg
@@ -17,6 +18,7 @@ __all__ = [
     "figure_svg",
     "lot_strips",
     "mean_interval_plot",
+    "net_mass_plot",
     "spread_interval_plot",
     "strip_plot",
     "supplier_strips",

@@ -50,7 +50,8 @@ def mean_interval_plot(
     rows: Sequence[IntervalRow], nominal_mm: float | None, *, size: Format = WIDE
 ) -> "Figure":
     """Means; the limits of a row are the edges of its tolerance band."""
-    fig, ax = _rows(rows, size, WORDS.axis_mean, reference=nominal_mm, from_zero=False)
+    nominal = () if nominal_mm is None else (nominal_mm,)
+    fig, ax = interval_rows(rows, size, WORDS.axis_mean, references=nominal)
     for y, row in enumerate(rows):
         if row.lower_limit is not None and row.upper_limit is not None:
             ax.fill_betweenx(
@@ -63,49 +64,57 @@ def mean_interval_plot(
             )
     if nominal_mm is not None:
         ax.axvline(nominal_mm, color=PALETTE["soft"], linewidth=HAIR_PT, dashes=(1, 3), zorder=1)
-    fig.set_label(WORDS.means_alt.format(text=_in_words(rows, 3)))
+    fig.set_label(WORDS.means_alt.format(text=in_words(rows, 3)))
     return fig
 
 
 @in_house_style
 def spread_interval_plot(rows: Sequence[IntervalRow], *, size: Format = WIDE) -> "Figure":
     """Standard deviations; the upper limit of a row is the largest spread that was accepted."""
-    fig, ax = _rows(rows, size, WORDS.axis_sd, reference=None, from_zero=True)
+    fig, ax = interval_rows(rows, size, WORDS.axis_sd, digits=4, from_zero=True)
     for y, row in enumerate(rows):
         if row.upper_limit is not None:
             ax.fill_betweenx(
                 [y - 0.5, y + 0.5], 0, row.upper_limit, color=PALETTE["wash"], linewidth=0, zorder=0
             )
-    fig.set_label(WORDS.spreads_alt.format(text=_in_words(rows, 4)))
+    fig.set_label(WORDS.spreads_alt.format(text=in_words(rows, 4)))
     return fig
 
 
-def _rows(
+def interval_rows(
     rows: Sequence[IntervalRow],
     size: Format,
     axis_words: str,
     *,
-    reference: float | None,
-    from_zero: bool,
+    references: Sequence[float] = (),
+    digits: int = 3,
+    tick_digits: int = 2,
+    from_zero: bool = False,
+    top_in: float = 0.08,
 ) -> tuple["Figure", "Axes"]:
+    """A row for each estimate: sign, name, interval, value; the first at the top.
+
+    ``references`` are values that must be in view.  ``digits`` are those of the value beside the
+    row, ``tick_digits`` the fewest of the axis.
+    """
     n_rows = max(1, len(rows))
     label_in = LABEL_SHARE * size.width_in
     fig, ax = blank(
         size.width_in,
-        n_rows * size.row_height_in + 0.5,
+        n_rows * size.row_height_in + top_in + 0.42,
         left_in=label_in,
         right_in=0.62,
-        top_in=0.08,
+        top_in=top_in,
         bottom_in=0.42,
     )
     ax.set_ylim(n_rows - 0.5, -0.5)
-    ax.set_xlim(*_view(rows, reference, from_zero))
+    ax.set_xlim(*_view(rows, references, from_zero))
     ax.spines["left"].set_visible(False)
     ax.set_yticks([])
     lo, hi = ax.get_xlim()
-    values, digits = ticks(lo, hi, 4 if size.narrow else 8)
+    values, n_digits = ticks(lo, hi, 4 if size.narrow else 8)
     ax.set_xticks(values)
-    ax.set_xticklabels([shown(v, max(2, digits)) for v in values])
+    ax.set_xticklabels([shown(v, max(tick_digits, n_digits)) for v in values])
     ax.set_xlabel(axis_words, fontsize=TYPE_PT["small"], labelpad=2)
     beside = ax.get_yaxis_transform()
     axes_in = size.width_in - label_in - 0.62
@@ -116,7 +125,7 @@ def _rows(
         ax.text(
             1.02,
             y,
-            shown(row.value, 4 if from_zero else 3),
+            shown(row.value, digits),
             transform=beside,
             va="center",
             fontsize=TYPE_PT["small"],
@@ -201,11 +210,11 @@ def _draw_row(ax: "Axes", y: int, row: IntervalRow) -> None:
 
 
 def _view(
-    rows: Sequence[IntervalRow], reference: float | None, from_zero: bool
+    rows: Sequence[IntervalRow], references: Sequence[float], from_zero: bool
 ) -> tuple[float, float]:
     """The range shown: all estimates and limits; of wide intervals what stays legible."""
     core = [v for row in rows for v in (row.value, row.lower_limit, row.upper_limit) if is_known(v)]
-    core += [reference] if reference is not None else []
+    core += references
     core += [0.0] if from_zero else []
     known = [float(v) for v in core if v is not None]
     if not known:
@@ -219,7 +228,8 @@ def _view(
     return (0.0 if from_zero else lo - pad), hi + pad
 
 
-def _in_words(rows: Sequence[IntervalRow], digits: int) -> str:
+def in_words(rows: Sequence[IntervalRow], digits: int) -> str:
+    """Every row as text, for the text alternative of a plot."""
     return "; ".join(
         WORDS.row_alt.format(
             label=plain(row.label), value=shown(row.value, digits), ci=interval(row.ci95, digits)
