@@ -85,7 +85,7 @@ class NewestLot:
     lot_id: int
     supplier: str
     lot: str
-    inspected_at: datetime
+    day: date  # received, else first inspected
     reel_kind: str | None
     reel_material: str | None
 
@@ -235,7 +235,7 @@ def _of_lot(lot: NewestLot, row: sa.RowMapping) -> TareRow:
         mass_g=row["mass_g"],
         scale_step_g=row["scale_step_g"],
         limit_of_error_g=None,
-        weighed_at=lot.inspected_at.date(),
+        weighed_at=lot.day,
         note=row["note"],
     )
 
@@ -264,7 +264,7 @@ def _newest_lots(
             _INSPECTION.c.lot_id,
             _LOT.c.supplier,
             _LOT.c.lot,
-            _INSPECTION.c.inspected_at,
+            _INSPECTION.c.lot_date,
             _INSPECTION.c.lot_sheet,
         )
         .join_from(_INSPECTION, _LOT, _LOT.c.id == _INSPECTION.c.lot_id)
@@ -279,8 +279,8 @@ def _newest_lots(
         same = [name for name in names if folded(name) == folded(supplier)]
         statement = statement.where(_LOT.c.supplier.in_(same))
     return [
-        NewestLot(key, lot, name, code, datetime.fromisoformat(at), *_reel(sheet))
-        for key, lot, name, code, at, sheet in connection.execute(statement).all()
+        NewestLot(key, lot, name, code, day, *_reel(sheet))
+        for key, lot, name, code, day, sheet in connection.execute(statement).all()
     ]
 
 

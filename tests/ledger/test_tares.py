@@ -188,7 +188,8 @@ def test_reels_weighed_with_their_lots_count_beside_those_entered_by_hand(ledger
     enter(ledger, 219.0, reel_kind="grey ring", weighed_at=date(2025, 12, 24))
     found = ledger.tare_record("kranich filament", "GREY RING", None)
     assert (found.n, found.mean_g) == (3, (211.0 + 215.0 + 219.0) / 3)
-    assert (found.first, found.last) == ("2025-12-24", TODAY.isoformat())
+    # With the lots: the day they came, not the day of the inspection.
+    assert (found.first, found.last) == ("2025-12-24", "2026-02-20")
 
 
 def test_a_reel_weighed_with_its_lot_and_later_by_hand_is_one_reel(ledger):
