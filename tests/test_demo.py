@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from lotqa.ledger import Ledger
 from lotqa.samples import sample_lots
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -77,9 +78,10 @@ def lot_document(bench):
     known: dict[str, dict] = {}
 
     def one(code: str) -> dict:
-        if code not in known:
-            place = ("--ledger", "lotqa-demo.sqlite")
-            known[code] = lotqa("ledger", "show", code, *place, cwd=folder)
+        if not known:
+            # One look into the ledger, not a process a lot: those are tested in tests/cli.
+            with Ledger.open(str(folder / "lotqa-demo.sqlite"), create=False) as book:
+                known.update({r.lot: {"newest": book.document(r.inspection)} for r in book.lots()})
         return known[code]
 
     return one
