@@ -49,6 +49,7 @@ def show(done: "Done", *, from_ledger: bool = False) -> None:
     if len(listed) < len(spools):
         say(screen, f"The worst {len(listed)} of {len(spools)} spools; --json tells of all.")
     _goods(screen, document)
+    _waves(screen, listed)
     _reasons(screen, lot, listed)
     _problems(screen, document["problems"])
     for text in document["missing"]:
@@ -142,6 +143,14 @@ def _moisture(screen: "Console", spools: list[dict[str, Any]]) -> None:
     told_already = any(advice[1:-1] in s["action"] for s in spools)
     more = f" {advice}" if advice and not told_already else ""
     say(screen, f"Moisture: {said}.{more}")
+
+
+def _waves(screen: "Console", spools: list[dict[str, Any]]) -> None:
+    """Only waves that were found; documents from before they were looked for have none."""
+    for s in spools:
+        wave = s.get("waves") or {}
+        if wave.get("found"):
+            say(screen, f"Spool {s['spool']}: {wave['text']}")
 
 
 def _listed(names: list[str]) -> str:

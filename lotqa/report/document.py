@@ -12,7 +12,13 @@ import lotqa
 from lotqa.evidence.weighings import mean_net_g
 from lotqa.model import Problem
 from lotqa.printed import LotTuning
-from lotqa.report import lot_document, spool_document, tuning_document, weight_document
+from lotqa.report import (
+    lot_document,
+    spool_document,
+    tuning_document,
+    wave_document,
+    weight_document,
+)
 from lotqa.report.notes import cautions, missing
 from lotqa.report.spool_document import pair
 from lotqa.verdict.more import more_places
@@ -153,6 +159,7 @@ def _spool(inspection: "Inspection", tuned: LotTuning, i: int, now: datetime) ->
         "diameter": spool_document.diameter(case.evidence, prepared.lot, i),
         "ovality": spool_document.ovality(case.evidence, i),
         "flow": spool_document.flow(case.evidence, i),
+        "waves": wave_document.waves(inspection, tuned, i) if few else None,
         "tuning": tuning_document.tuning(inspection, tuned, i),
         "coupon": tuning_document.coupon(inspection, tuned, i),
         "weight": weight_document.weight(inspection, i),

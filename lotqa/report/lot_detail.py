@@ -9,6 +9,7 @@ from lotqa.report.numbers import DIGITS, interval, p_value, percent, shown
 from lotqa.report.tables import estimate, number_column, table
 from lotqa.report.terms import QUANTITIES
 from lotqa.report.texts import plain
+from lotqa.report.trace_words import period_text
 from lotqa.report.view import Cell, Column, Table
 from lotqa.report.words import WORDS
 
@@ -124,6 +125,24 @@ def _lag1(s: Spool) -> Cell:
     )
 
 
+def _wave(s: Spool) -> Cell:
+    wave = get(s, "waves")
+    if not wave:
+        return Cell(WORDS.dash)
+    p = WORDS.p_is.format(p=p_value(get(wave, "significance")))
+    if get(wave, "found"):
+        height = shown(get(wave, "amplitude_mm"), DIGITS["mm"])
+        period = period_text(wave["period_m"])
+        return Cell(WORDS.wave_found.format(period=period, amplitude=height), p)
+    if get(wave, "cannot"):
+        return Cell(WORDS.wave_cannot, plain(str(wave["cannot"]).partition(":")[0]))
+    if get(wave, "drift"):
+        return Cell(WORDS.wave_drift)
+    least = shown(get(wave, "detectable_mm"), DIGITS["mm"])
+    seen_from = WORDS.wave_seen_from.format(amplitude=least)
+    return Cell(WORDS.wave_none, "" if least == WORDS.dash else seen_from)
+
+
 def _ovality(s: Spool) -> Cell:
     method = text(s, "ovality", "method")
     return Cell(
@@ -160,6 +179,7 @@ _ROWS: Final[dict[str, Callable[[Spool], Cell]]] = {
     "trend_p": _order("trend_p"),
     "lag1": _lag1,
     "effective": lambda s: Cell(shown(get(s, "diameter", "order", "effective_places"), 1)),
+    "wave": _wave,
     "ovality_max": _ovality,
     "swing": lambda s: Cell(shown(get(s, "flow", "swing_pct"), 1)),
 }

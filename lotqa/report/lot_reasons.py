@@ -46,13 +46,15 @@ def reason_groups(document: Mapping[str, Any], section: int) -> tuple[ReasonGrou
 
 
 def _with_sureness(group: ReasonGroup, spool: Mapping[str, Any]) -> ReasonGroup:
-    """How sure the verdict is, and what may be stated; documents before these have neither."""
+    """How sure the verdict is, what may be stated, a wave; documents before these have none."""
     likely, claim = get(spool, "conformity") or {}, get(spool, "claim") or {}
+    wave = get(spool, "waves") or {}
     return replace(
         group,
         sureness=plain(str(get(likely, "text") or "")),
         statements=tuple(plain(str(s)) for s in get(claim, "statements") or ()),
         statement_rule=plain(str(get(claim, "rule") or "")),
+        wave=plain(str(get(wave, "text") or "")) if get(wave, "found") else "",
     )
 
 

@@ -105,6 +105,7 @@ QUANTITIES: Final[dict[str, str]] = {
     "trend_p": "Trend, p",
     "lag1": "Neighbours alike (lag 1)",
     "effective": "Independent places they are worth",
+    "wave": "Wave along the filament",
     "ovality_max": "Largest ovality, mm",
     "swing": "Flow swing, %",
 }

@@ -151,7 +151,7 @@ def trace_document(
             "stated": print_.is_bead_stated,
         },
         "part": None if print_.part is None else print_.part.name,
-        "bands": [_band(b) for b in bands],
+        "bands": [band_document(b) for b in bands],
         "two_sizes": _two_sizes(bands),
         "intervals": INTERVALS,
         "problems": [
@@ -276,7 +276,8 @@ def _swing(e: "TraceEvidence", print_: Print) -> dict[str, Any]:
     }
 
 
-def _band(b: "Band") -> dict[str, Any]:
+def band_document(b: "Band") -> dict[str, Any]:
+    """A wave on a part, as every document tells it."""
     return {
         "part": b.part,
         "period_m": b.period_m,

@@ -84,6 +84,7 @@ class ReasonGroup:
     sureness: str = ""  # how likely the spool truly conforms, and who bears the risk
     statements: tuple[str, ...] = ()  # what may be stated to the supplier
     statement_rule: str = ""
+    wave: str = ""  # a wave that was found
 
 
 @dataclass(frozen=True, slots=True)

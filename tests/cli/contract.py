@@ -47,6 +47,12 @@ SPOOL = {
         **_keys("error_pct swing_pct multiplier set_diameter_mm"),
         "error_ci95_pct": PAIR,
     },
+    "waves": Optional(
+        {
+            **_keys("found period_m amplitude_mm significance swing_pct aliases_m cannot text"),
+            "bands": [_keys("part pitch_mm swing_pct visibility text")],
+        }
+    ),
     "weight": Optional(
         _keys(
             "net_g uncertainty_g shortfall_g length_m linear_density_g_per_m apparent_density_g_cm3"
