@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
-from lotqa.cli.options import REPORTS, CriteriaOption, JsonOption
+from lotqa.cli.options import REPORTS, CriteriaOption, JsonOption, limits_of
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -42,14 +42,13 @@ def demo(
     with bar(len(lots) + 2) as shown, page_folder(REPORTS, way_out):
         shown.step("starting")
         from lotqa.cli import demo_reels
-        from lotqa.criteria import read_criteria
         from lotqa.inspection import Sources, run, text_of
         from lotqa.ledger import Ledger
         from lotqa.months import supplier_lots
         from lotqa.report import supplier_page, write_page
 
         text, name = text_of(criteria)
-        limits = read_criteria(text, name=name) if name else read_criteria(text)
+        limits = limits_of(criteria)
         reels = demo_reels.empty_reels(lots)
         n_reels, numbers = len(reels), dict[str, int]()
         for lot in lots:

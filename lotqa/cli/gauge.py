@@ -1,7 +1,7 @@
 """``lotqa gauge ...``: know your calliper."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Optional
+from typing import Annotated, Optional
 
 import typer
 
@@ -13,11 +13,9 @@ from lotqa.cli.options import (
     NoReportOption,
     ReportOption,
     amount,
+    limits_of,
     location,
 )
-
-if TYPE_CHECKING:
-    from lotqa.criteria import Criteria
 
 STEPS = 5  # start, read, analyse, ledger, page
 Text = Optional[str]
@@ -69,7 +67,7 @@ def check(
         shown.step("reading")
         document = run_check(
             path,
-            _criteria(criteria),
+            limits_of(criteria),
             instrument=instrument,
             tolerance_mm=tolerance,
             ledger=location(ledger),
@@ -116,7 +114,7 @@ def study(
         with page_folder(folder):
             done = run_study(
                 file,
-                _criteria(criteria),
+                limits_of(criteria),
                 now=datetime.now(UTC),
                 instrument=instrument,
                 tolerance_mm=tolerance,
@@ -158,7 +156,7 @@ def plan(
     from lotqa.cli.screen import print_json
     from lotqa.report.gauge_plan import plan_document
 
-    limits = _criteria(criteria)
+    limits = limits_of(criteria)
     document = plan_document(
         scatter_sd_mm=limits.tools[0].scatter_sd_mm if scatter is None else scatter,
         tolerance_mm=limits.stocks[0].tolerance_mm if tolerance is None else tolerance,
@@ -170,12 +168,3 @@ def plan(
     from lotqa.cli.gauge_screen import show_plan
 
     show_plan(document)
-
-
-def _criteria(path: Path | None) -> "Criteria":
-    from lotqa.criteria import read_criteria
-    from lotqa.inspection import text_of
-
-    text, name = text_of(path)
-    options: dict[str, Any] = {"name": name} if name else {}
-    return read_criteria(text, **options)

@@ -1,7 +1,5 @@
 """``lotqa ledger remaining``: what is left on a spool in use, from its gross mass."""
 
-import math
-import re
 from typing import Annotated, Final
 
 import typer
@@ -11,32 +9,17 @@ from lotqa.cli.options import (
     JsonOption,
     LedgerOption,
     LotArgument,
+    ScaleErrorOption,
+    ScaleStepOption,
     amount,
+    grams,
+    limits_of,
     location,
 )
 from lotqa.errors import UnusableInput
 
-G_IN_KG: Final = 1000.0
 LEAST_G: Final = 5.0  # less is what a spool weighs in kilograms; common practice
 SUCH_AS: Final = "write the grams that the scale shows, reel and filament together, such as 620"
-
-
-def gross_mass(text: str) -> float:
-    """The gross mass as typed, in grams.  Raises UnusableInput."""
-    try:
-        value = float(re.sub(r"\s*k?g$", "", text.strip(), flags=re.IGNORECASE).replace(",", "."))
-    except ValueError:
-        value = math.nan
-    if not (math.isfinite(value) and value > 0):
-        raise UnusableInput(f'--gross is "{text}": {SUCH_AS}')
-    if re.search(r"kg$", text.strip(), flags=re.IGNORECASE):
-        raise UnusableInput(f'--gross is "{text}", in kilograms: write {value * G_IN_KG:g}')
-    if value < LEAST_G:
-        raise UnusableInput(
-            f'--gross is "{text}", too little for grams, a slip for kilograms? Then write '
-            f"{value * G_IN_KG:g}"
-        )
-    return value
 
 
 def remaining(
@@ -58,22 +41,8 @@ def remaining(
             metavar="METRES",
         ),
     ] = None,
-    scale_step: Annotated[
-        float | None,
-        typer.Option(
-            parser=amount("--scale-step", 0.001, 100, "1"),
-            help="Step of the scale, g; else that of the lot sheet.",
-            metavar="NUMBER",
-        ),
-    ] = None,
-    limit_of_error: Annotated[
-        float | None,
-        typer.Option(
-            parser=amount("--limit-of-error", 0, 1000, "2"),
-            help="Limit of error of the scale, g; else that of the lot sheet.",
-            metavar="NUMBER",
-        ),
-    ] = None,
+    scale_step: ScaleStepOption = None,
+    limit_of_error: ScaleErrorOption = None,
     criteria: CriteriaOption = None,
 ) -> None:
     """Tell what is left on a spool in use.
@@ -85,15 +54,12 @@ def remaining(
         raise UnusableInput("--spool is missing: say which spool of the lot is on the scale")
     if gross is None:
         raise UnusableInput(f"--gross is missing: {SUCH_AS}")
-    gross_g = gross_mass(gross)
+    gross_g = grams(gross, "--gross", LEAST_G, SUCH_AS)
 
     from lotqa.cli.remaining_entry import Asked, looked_up
     from lotqa.cli.screen import console, print_json, say
-    from lotqa.criteria import read_criteria
-    from lotqa.inspection import text_of
 
-    text, file = text_of(criteria)
-    limits = read_criteria(text, name=file) if file else read_criteria(text)
+    limits = limits_of(criteria)
     asked = Asked(lot, spool, gross_g, gross, scale_step, limit_of_error, needed)
     document = looked_up(location(ledger), asked, limits)
     if as_json:

@@ -1,6 +1,5 @@
 """``lotqa ledger tare``: empty reels weighed, and what they settle in hindsight."""
 
-import math
 import re
 from datetime import date
 from typing import Annotated, Any, Final
@@ -12,14 +11,16 @@ from lotqa.cli.options import (
     CriteriaOption,
     JsonOption,
     LedgerOption,
-    amount,
+    ScaleErrorOption,
+    ScaleStepOption,
     count,
     day,
+    grams,
+    limits_of,
     location,
 )
 from lotqa.errors import UnusableInput
 
-G_IN_KG: Final = 1000.0
 LEAST_G: Final = 5.0  # less is no reel, but what a reel weighs in kilograms; common practice
 SUCH_AS: Final = "write the grams that the scale shows, such as 214"
 MATERIALS: Final = ("plastic", "cardboard", "metal", "none")
@@ -38,25 +39,8 @@ class TareCommand(TyperCommand):
 
 def mass(text: str) -> float:
     """The mass of an empty reel as typed, in grams.  Raises UnusableInput."""
-    stripped = re.sub(r"\s*k?g$", "", text.strip(), flags=re.IGNORECASE)
-    try:
-        value = float(stripped.replace(",", "."))
-    except ValueError:
-        value = math.nan
-    if not math.isfinite(value):
-        raise UnusableInput(f'MASS_G is "{text}": {SUCH_AS}')
-    if value <= 0:
-        raise UnusableInput(
-            f'MASS_G is "{text}", an empty reel weighs more than nothing: {SUCH_AS}'
-        )
-    if re.search(r"kg$", text.strip(), flags=re.IGNORECASE):
-        raise UnusableInput(f'MASS_G is "{text}", in kilograms: write {value * G_IN_KG:g}')
-    if value < LEAST_G:
-        raise UnusableInput(
-            f'MASS_G is "{text}", too little for grams, a slip for kilograms? Then write '
-            f"{value * G_IN_KG:g}"
-        )
-    return value
+    nothing = ", an empty reel weighs more than nothing"
+    return grams(text, "MASS_G", LEAST_G, SUCH_AS, nothing=nothing)
 
 
 def _material(text: str) -> str:
@@ -96,22 +80,8 @@ def tare(
     spool: Annotated[
         str | None, typer.Option(help="The spool of that lot that was on it.", metavar="NAME")
     ] = None,
-    scale_step: Annotated[
-        float | None,
-        typer.Option(
-            parser=amount("--scale-step", 0.001, 100, "1"),
-            help="Step of the scale, g.",
-            metavar="NUMBER",
-        ),
-    ] = None,
-    limit_of_error: Annotated[
-        float | None,
-        typer.Option(
-            parser=amount("--limit-of-error", 0, 1000, "2"),
-            help="Limit of error of the scale, g.",
-            metavar="NUMBER",
-        ),
-    ] = None,
+    scale_step: ScaleStepOption = None,
+    limit_of_error: ScaleErrorOption = None,
     weighed: Annotated[
         date | None,
         typer.Option(
@@ -146,8 +116,6 @@ def tare(
     from lotqa.cli.screen import print_json
     from lotqa.cli.tare_entry import Stated, entered, listed, withdrawn
     from lotqa.cli.tare_screen import show
-    from lotqa.criteria import read_criteria
-    from lotqa.inspection import text_of
 
     stated = Stated(
         supplier=supplier,
@@ -162,8 +130,7 @@ def tare(
         new_supplier=new_supplier,
         sure=sure,
     )
-    text, file = text_of(criteria)
-    limits = read_criteria(text, name=file) if file else read_criteria(text)
+    limits = limits_of(criteria)
     place, now = location(ledger), datetime.now(UTC)
     if withdraw is not None and mass_g is not None:
         raise UnusableInput("--withdraw takes a number back: leave MASS_G out")

@@ -1,14 +1,18 @@
 """Options that several commands share, and values of options told in the house's words."""
 
 import math
+import re
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from lotqa.errors import UnusableInput
+
+if TYPE_CHECKING:
+    from lotqa.criteria import Criteria
 
 LedgerOption = Annotated[
     str | None,
@@ -42,6 +46,7 @@ LotArgument = Annotated[
     typer.Argument(help="Lot code, SUPPLIER/LOT, or number in the ledger.", metavar="LOT"),
 ]
 REPORTS = Path("reports")
+G_IN_KG = 1000.0
 
 
 def location(ledger: str | None) -> str:
@@ -109,3 +114,59 @@ def one_of(option: str, *choices: str) -> Callable[[str], str]:
         return text
 
     return parse
+
+
+ScaleStepOption = Annotated[
+    float | None,
+    typer.Option(
+        parser=amount("--scale-step", 0.001, 100, "1"),
+        help="Step of the scale, g; else that of the lot sheet or the criteria.",
+        metavar="NUMBER",
+    ),
+]
+ScaleErrorOption = Annotated[
+    float | None,
+    typer.Option(
+        parser=amount("--limit-of-error", 0, 1000, "2"),
+        help="Limit of error of the scale, g; else that of the lot sheet or the criteria.",
+        metavar="NUMBER",
+    ),
+]
+
+
+def limits_of(criteria: Path | None) -> "Criteria":
+    """The shipped criteria, with the file of ``--criteria`` laid over them."""
+    from lotqa.criteria import read_criteria
+
+    if criteria is None:
+        return read_criteria()
+    from lotqa.inspection import text_of  # brings the ledger along
+
+    text, name = text_of(criteria)
+    return read_criteria(text, name=name)
+
+
+def grams(text: str, option: str, least_g: float, such_as: str, *, nothing: str = "") -> float:
+    """A mass in grams as typed for ``option``.
+
+    Raises UnusableInput where it is no number, in kilograms, or below ``least_g``, which is what
+    it would be in kilograms; ``nothing`` is said of a mass that is not above zero.
+    """
+    typed = text.strip()
+    try:
+        value = float(re.sub(r"\s*k?g$", "", typed, flags=re.IGNORECASE).replace(",", "."))
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise UnusableInput(f'{option} is "{text}": {such_as}')
+    if value <= 0:
+        raise UnusableInput(f'{option} is "{text}"{nothing}: {such_as}')
+    in_grams = f"{value * G_IN_KG:g}"
+    if re.search(r"kg$", typed, flags=re.IGNORECASE):
+        raise UnusableInput(f'{option} is "{text}", in kilograms: write {in_grams}')
+    if value < least_g:
+        raise UnusableInput(
+            f'{option} is "{text}", too little for grams, a slip for kilograms? Then write '
+            f"{in_grams}"
+        )
+    return value

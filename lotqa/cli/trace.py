@@ -13,6 +13,7 @@ from lotqa.cli.options import (
     ReportOption,
     amount,
     count,
+    limits_of,
     one_of,
 )
 
@@ -119,7 +120,6 @@ def trace(
         from datetime import UTC, datetime
 
         from lotqa.cli.folder import page_folder
-        from lotqa.criteria import read_criteria
         from lotqa.errors import UnusableInput
         from lotqa.intake.traces import TraceOptions
         from lotqa.trace import Stated, run_trace
@@ -131,12 +131,7 @@ def trace(
                 f"--line-width is {line_width:g} and --layer-height {layer_height:g}: a line is "
                 "wider than high"
             )
-        limits = read_criteria()
-        if criteria is not None:
-            from lotqa.inspection import text_of  # brings the ledger along
-
-            text, name = text_of(criteria)
-            limits = read_criteria(text, name=name)
+        limits = limits_of(criteria)
         options = TraceOptions(
             length_column=length_column,
             time_column=time_column,

@@ -137,12 +137,3 @@ def apparent_density_g_cm3(
     """
     section_mm2 = np.pi * np.asarray(diameter_mm, dtype=np.float64) ** 2 / 4
     return np.asarray(np.asarray(mass_g) / np.asarray(cut_m) / section_mm2)
-
-
-def price_per_litre(price: float, net_g: float, density_g_cm3: float) -> float:
-    """What a litre of filament costs, from the price of ``net_g`` of it.
-
-    >>> round(price_per_litre(20.0, 1000.0, 1.04), 1)
-    20.8
-    """
-    return price / (net_g / density_g_cm3 / 1000)

@@ -103,6 +103,8 @@ def _size(document: Mapping[str, Any]) -> str:
     length = f"{metres:,.1f}" if metres >= SHORT_M else f"{metres:.3f}"
     text = f"{rows} over {length} m: mean {d['mean_mm']:.4f} mm"
     text += _ci(d["mean_ci95_mm"], 4, "mm")
+    if not document["gauge_error_stated"]:
+        text += ", what the gauge is off by not counted"
     if d["sd_mm"] is not None:
         text += f", spread s {d['sd_mm']:.4f} mm{_ci(d['sd_ci95_mm'], 4, 'mm')}"
     n = document["effective_rows"]
@@ -211,6 +213,8 @@ def _ci(ends: list[float | None], digits: int, unit: str, *, sign: bool = False)
     if any(end is None for end in ends):
         return ""
     low, high = (_signed(end, digits) if sign else f"{end:.{digits}f}" for end in ends)
+    if low == high:
+        return f" (95 %: ± less than {10**-digits:g} {unit})"
     return f" (95 %: {low} to {high} {unit})"
 
 
