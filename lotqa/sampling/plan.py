@@ -1,13 +1,18 @@
 """How many spools of a lot to measure: code letters and sample sizes by lot size.
 
-General inspection levels I, II and III of ISO 2859-1 (the letters and sizes are those of
-MIL-STD-105E, tables I and II-A, which is public).  Never more than the lot itself.
+General inspection levels I, II and III of ISO 2859-1, and its special ones S-1 to S-4 for small
+samples (the letters and sizes are those of MIL-STD-105E, tables I and II-A, which is public).
+Never more than the lot itself.
 """
 
 import numpy as np
 
 LARGEST_LOT = (8, 15, 25, 50, 90, 150, 280, 500, 1200, 3200, 10000, 35000, 150000, 500000)
 LETTERS = {
+    "S-1": "AAAABBBBCCCCDDD",
+    "S-2": "AAABBBCCCDDDEEE",
+    "S-3": "AABBCCDDEEFFGGH",
+    "S-4": "AABCCDEEFGGHJJK",
     "I": "AABCCDEFGHJKLMN",
     "II": "ABCDEFGHJKLMNPQ",
     "III": "BCDEFGHJKLMNPQR",
