@@ -10,7 +10,15 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from lotqa.contradictions import unlike_goods, unlike_repeats, unlike_weighings, unnamed
+from lotqa.contradictions import (
+    more_than_received,
+    not_drawn,
+    unlike_goods,
+    unlike_logs,
+    unlike_repeats,
+    unlike_weighings,
+    unnamed,
+)
 from lotqa.criteria import Criteria, Stock, Tool
 from lotqa.errors import UnusableInput
 from lotqa.evidence.gauge import (
@@ -21,12 +29,23 @@ from lotqa.evidence.gauge import (
     scatter_of,
     unchecked_offset,
 )
+from lotqa.evidence.logged import with_logs
 from lotqa.evidence.resolution import INCH_STEPS_MM, step_of
 from lotqa.evidence.spool import LotEvidence, Section, lot_evidence
 from lotqa.evidence.tares import TareRecord
 from lotqa.evidence.weighings import Scale
+from lotqa.logged import (
+    GAUGE_KIND,
+    LogGauge,
+    Logged,
+    first_diameter_mm,
+    is_log_gauge,
+    log_gauge,
+    logged,
+)
 from lotqa.materials import Material, material_for
-from lotqa.model import Instrument, LotInput, PinCheck, Problem, Readings
+from lotqa.model import CouponReference, Instrument, LotInput, PinCheck, Problem, Readings
+from lotqa.printed import Reference, reference_of
 from lotqa.verdict.spool import Case
 from lotqa.weighed import SCALE_KINDS, goods_of, scale_of
 
@@ -55,6 +74,8 @@ class Prepared:
     lot_self_assigned: bool
     claim_until: date | None
     problems: tuple[Problem, ...]  # met here, beside those of the intake
+    log_gauge: LogGauge | None = None  # that the in-line logs were read with; None without a log
+    reference: Reference | None = None  # that the machine and its coupons are held against
 
 
 def prepare(
@@ -64,20 +85,36 @@ def prepare(
     study: Scatter | None = None,
     name: str | None = None,
     record: TareRecord | None = None,
+    coupon_reference: CouponReference | Problem | None = None,
 ) -> Prepared:
     """Build the case of one lot; ``study`` is what a gauge study found for its tool.
 
     ``record`` is what the supplier's reels of this kind weighed so far when they were empty.
     ``name`` is what the lot is called by when nothing in it tells: its folder's name.
+    ``coupon_reference`` is the past coupon that the ledger gave, or why it has none by the name in
+    the lot sheet; a residual that the lot sheet states wins.
 
     Raises UnusableInput when nothing was read, or the nominal diameter can be told from nothing.
     """
-    lot = _with_all_spools(lot)
+    kept, no_reference = _kept_reference(lot, coupon_reference)
+    stock, section, sources = section_of(lot, criteria, kept)
+    gauge = log_gauge(lot, criteria)
+    found = logged(lot, section, stock, gauge)
+    lot = _with_all_spools(
+        replace(
+            lot, files=found.files, traces=tuple(t for t in lot.traces if t.spool in found.logs)
+        )
+    )
     if not lot.readings.spools:
-        raise UnusableInput("no reading, weigh-in or finding was used: see the problems listed")
-    stock, section, sources = section_of(lot, criteria)
-    tool, own_pins, problems = _tool(lot, criteria)
+        # A lot of unusable logs alone says the first thing that is wrong with them.
+        left_out = next((p for p in found.problems if not p.row_used and p.line is None), None)
+        what = "no reading, weigh-in or finding was used: see the problems listed"
+        if left_out is not None:
+            what = f"{left_out.file}: {left_out.message}"
+        raise UnusableInput(what, found.problems)
+    tool, own_pins, problems = _tool(lot, criteria, gauge, found)
     evidence = _evidence(lot, criteria, tool, own_pins, section, study)
+    evidence = with_logs(evidence, [found.logs.get(spool) for spool in evidence.spools])
     scale, on_scale = scale_of(lot, criteria)
     material = material_for(lot.sheet.material, dict(materials))
     ovality_limit = lot.sheet.label.ovality_mm
@@ -97,12 +134,37 @@ def prepare(
     until = _claim_until(sheet.received, sheet.claim_days)
     unlike = (
         *unlike_repeats(lot.readings, evidence.scatter),
+        *unlike_logs(evidence),
+        *not_drawn(sheet, evidence),
+        *more_than_received(sheet, len(evidence.spools)),
         *unlike_weighings(lot.weigh_ins, scale),
         *unlike_goods(lot, evidence.spools, case.goods.weights, scale, material),
         *unnamed(lot, materials),
     )
-    problems = (*problems, *on_scale, *unlike)
-    return Prepared(case, lot, tool, scale, sources, code, assigned, until, problems)
+    problems = (*found.problems, *no_reference, *problems, *on_scale, *unlike)
+    own_gauge = gauge if found.logs else None
+    reference = reference_of(sheet.coupon, criteria, kept)
+    return Prepared(
+        case, lot, tool, scale, sources, code, assigned, until, problems, own_gauge, reference
+    )
+
+
+def _kept_reference(
+    lot: LotInput, given: CouponReference | Problem | None
+) -> tuple[CouponReference | None, tuple[Problem, ...]]:
+    """What the ledger gave, as far as it counts, and what is wrong with what was named."""
+    settings = lot.sheet.coupon
+    if settings.reference_residual is not None:
+        return None, ()
+    if isinstance(given, Problem):
+        return None, (given,)
+    if given is None and settings.reference is not None:
+        message = (
+            f'reference is "{settings.reference}", and no ledger was there to look it up in: no '
+            "reference is used; name the ledger that has it (--ledger), or write reference_residual"
+        )
+        return None, (Problem("lot.toml", None, "reference", settings.reference, message),)
+    return given, ()
 
 
 def _claim_until(received: date | None, claim_days: int | None) -> date | None:
@@ -115,8 +177,9 @@ def _claim_until(received: date | None, claim_days: int | None) -> date | None:
 
 
 def _with_all_spools(lot: LotInput) -> LotInput:
-    """Spools that were only weighed or looked at stand behind those that were read."""
+    """Spools that were only logged, weighed or looked at stand behind those that were read."""
     names = dict.fromkeys(lot.readings.spools)
+    names |= dict.fromkeys(t.spool for t in lot.traces)
     # An empty reel or a printed coupon by itself is no spool.
     names |= dict.fromkeys(w.spool for w in lot.weigh_ins if w.kind not in ("tare", "coupon"))
     names |= dict.fromkeys(f.spool for f in lot.findings)
@@ -125,8 +188,13 @@ def _with_all_spools(lot: LotInput) -> LotInput:
     return replace(lot, readings=replace(lot.readings, spools=tuple(names)))
 
 
-def section_of(lot: LotInput, criteria: Criteria) -> tuple[Stock | None, Section, dict[str, str]]:
-    """Stock, limits and where each was taken from: the lot sheet, the readings or the criteria."""
+def section_of(
+    lot: LotInput, criteria: Criteria, kept: CouponReference | None = None
+) -> tuple[Stock | None, Section, dict[str, str]]:
+    """Stock, limits and where each was taken from: the lot sheet, the readings or the criteria.
+
+    ``kept`` is the coupon in the ledger that tells what the machine itself needs.
+    """
     label, sources = lot.sheet.label, {"nominal_mm": "lot sheet", "tolerance_mm": "lot sheet"}
     nominal = label.nominal_mm
     if nominal is None:
@@ -134,6 +202,9 @@ def section_of(lot: LotInput, criteria: Criteria) -> tuple[Stock | None, Section
             middle = float(np.median(lot.readings.diameter_mm))
             nominal = min((s.nominal_mm for s in criteria.stocks), key=lambda n: abs(n - middle))
             sources["nominal_mm"] = "inferred from the readings"
+        elif (first := first_diameter_mm(lot)) is not None:
+            nominal = min((s.nominal_mm for s in criteria.stocks), key=lambda n: abs(n - first))
+            sources["nominal_mm"] = "inferred from the in-line log"
         else:
             nominal = criteria.stocks[0].nominal_mm
             sources["nominal_mm"] = "criteria"
@@ -145,29 +216,37 @@ def section_of(lot: LotInput, criteria: Criteria) -> tuple[Stock | None, Section
                 f"no tolerance is known for {nominal:g} mm: write label.tolerance_mm in lot.toml"
             )
         tolerance, sources["tolerance_mm"] = stock.tolerance_mm, "criteria"
-    settings, coupon = lot.sheet.print_settings, lot.sheet.coupon
-    residual, u = coupon.reference_residual, coupon.reference_u
+    settings, reference = lot.sheet.print_settings, reference_of(lot.sheet.coupon, criteria, kept)
     section = Section(
         nominal,
         tolerance,
         set_diameter_mm=nominal if settings.set_diameter_mm is None else settings.set_diameter_mm,
         multiplier=1.0 if settings.multiplier is None else settings.multiplier,
-        machine_residual=1.0 if residual is None else residual,
-        u_residual_rel=0.0
-        if residual is None
-        else criteria["coupon.reference_u_pct"] / 100
-        if u is None
-        else u,
+        machine_residual=1.0 if reference is None else reference.factor.value,
+        u_residual_rel=0.0 if reference is None else reference.u_rel,
     )
     return stock, section, sources
 
 
 def _tool(
-    lot: LotInput, criteria: Criteria
+    lot: LotInput, criteria: Criteria, gauge: LogGauge, found: Logged
 ) -> tuple[ToolInUse, tuple[PinCheck, ...], tuple[Problem, ...]]:
-    """The tool that read the diameters, its own pin checks, and pin checks of other tools."""
-    gauges = [i for i in lot.sheet.instruments if i.kind not in SCALE_KINDS]
-    pinned = {_key(p.instrument) for p in lot.pin_checks}
+    """The tool that read the diameters, its own pin checks, and pin checks of other tools.
+
+    Of a lot that was logged and not read by hand it is the gauge of the logs.
+    """
+    if found.logs and not len(lot.readings):
+        in_use = ToolInUse(
+            kind=GAUGE_KIND,
+            name=gauge.name,
+            step_mm=max(log.step_mm for log in found.logs.values()),
+            limit_of_error_mm=gauge.limit_of_error_mm,
+            stated=gauge.limit_stated,
+        )
+        others = tuple(p for p in lot.pin_checks if p not in gauge.pins)
+        return in_use, gauge.pins, _idle_pins(others, gauge.name)
+    gauges = _hand_tools(lot)
+    pinned = {_key(p.instrument) for p in lot.pin_checks if p not in gauge.pins}
     chosen = next((g for g in gauges if _key(g.name) in pinned), gauges[0] if gauges else None)
     if chosen is None:
         own = lot.pin_checks if len(pinned) <= 1 else ()
@@ -176,18 +255,8 @@ def _tool(
     own = tuple(p for p in lot.pin_checks if _key(p.instrument) == _key(chosen.name))
     if not own and len(pinned) == 1 and len(gauges) <= 1:
         own = lot.pin_checks  # one tool, one set of pin checks: a name typed two ways
-    problems = tuple(
-        Problem(
-            p.file,
-            p.line,
-            "instrument",
-            p.instrument,
-            f'instrument is "{p.instrument}", but the diameters were read with "{chosen.name}": '
-            "this pin check is not used; name the tool as in lot.toml",
-        )
-        for p in lot.pin_checks
-        if p not in own
-    )
+    idle = tuple(p for p in lot.pin_checks if p not in own and p not in gauge.pins)
+    problems = _idle_pins(idle, chosen.name)
     usual = criteria.tool_for(chosen.kind)
     step = chosen.resolution_mm
     if step is None:
@@ -207,9 +276,29 @@ def _tool(
     )
 
 
+def _idle_pins(pins: tuple[PinCheck, ...], tool: str) -> tuple[Problem, ...]:
+    return tuple(
+        Problem(
+            p.file,
+            p.line,
+            "instrument",
+            p.instrument,
+            f'instrument is "{p.instrument}", but the diameters were read with "{tool}": '
+            "this pin check is not used; name the tool as in lot.toml",
+        )
+        for p in pins
+    )
+
+
+def _hand_tools(lot: LotInput) -> list[Instrument]:
+    return [
+        i for i in lot.sheet.instruments if i.kind not in SCALE_KINDS and not is_log_gauge(i.kind)
+    ]
+
+
 def tool_names(lot: LotInput) -> tuple[str, ...]:
     """Names of the tools that may have read the diameters, the likeliest first."""
-    gauges = [i.name for i in lot.sheet.instruments if i.kind not in SCALE_KINDS]
+    gauges = [i.name for i in _hand_tools(lot)]
     pinned = {_key(p.instrument) for p in lot.pin_checks}
     return tuple(sorted(gauges, key=lambda name: _key(name) not in pinned))
 

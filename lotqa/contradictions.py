@@ -10,10 +10,13 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from lotqa.evidence.gauge import Scatter
+from lotqa.evidence.logged import Z
+from lotqa.evidence.spool import LotEvidence
+from lotqa.evidence.tares import folded
 from lotqa.evidence.weighings import Scale, SpoolWeight
 from lotqa.evidence.weight import apparent_density_g_cm3
 from lotqa.materials import Material, unknown_material
-from lotqa.model import LotInput, Problem, Readings, WeighIn
+from lotqa.model import LotInput, LotSheet, Problem, Readings, WeighIn
 
 FAR = 5.0  # standard deviations of a difference: once in two million by chance
 KINDS = ("gross", "tare", "net")  # what a spool has one of
@@ -79,6 +82,94 @@ def unlike_repeats(readings: Readings, scatter: Scatter) -> list[Problem]:
             )
         )
     return found
+
+
+def unlike_logs(evidence: LotEvidence) -> list[Problem]:
+    """Spools whose in-line log and readings differ by more than both uncertainties together [1]_.
+
+    .. [1] The E_n number: ISO 13528, expanded uncertainties of two results (from memory).
+    """
+    d, found = evidence.diameter, []
+    for i, (spool, log) in enumerate(zip(evidence.spools, evidence.logs, strict=False)):
+        if log is None or log.decides:
+            continue
+        own = log.found.diameter
+        apart = abs(own.mean_mm - d.mean_mm[i])
+        left = Z * log.u_left_mm
+        explained = float(
+            np.hypot(d.mean_hi_mm[i] - d.mean_mm[i], np.hypot(own.mean_hi_mm - own.mean_mm, left))
+        )
+        if apart > explained:
+            said = (
+                f'spool "{spool}" has a mean of {own.mean_mm:.3f} mm in its log and '
+                f"{d.mean_mm[i]:.3f} mm by hand; both uncertainties explain {explained:.3f} mm: "
+                "the log of another spool, or a tool that is off? Read one pin with both. The "
+                "readings decide"
+            )
+            found.append(Problem(log.file, None, "diameter_mm", f"{own.mean_mm:.4f}", said))
+        wide = d.sd_lo_mm[i] > own.sd_hi_mm + log.step_mm / 2
+        if own.sd_lo_mm > d.sd_hi_mm[i] or wide:
+            where = "more by hand" if wide else "more in the log"
+            said = (
+                f'spool "{spool}" varies by {own.sd_mm:.4f} mm in its log (95 %: '
+                f"{own.sd_lo_mm:.4f} to {own.sd_hi_mm:.4f}) and by {d.sd_mm[i]:.4f} mm by hand "
+                f"({d.sd_lo_mm[i]:.4f} to {d.sd_hi_mm[i]:.4f}), {where}: other metres, the log of "
+                "another spool, or a scatter that is not as stated? The readings decide"
+            )
+            found.append(Problem(log.file, None, "diameter_mm", f"{own.sd_mm:.4f}", said))
+    return found
+
+
+def more_than_received(sheet: LotSheet, n_spools: int) -> list[Problem]:
+    """More spools have readings, weighings or findings than the sheet says were received."""
+    told = sheet.spools_received
+    if told is None or n_spools <= told:
+        return []
+    message = (
+        f"spools_received is {told}, but {n_spools} spools were measured, weighed or looked at: "
+        f"{n_spools} are taken as received; correct the number, or a spool's name typed two ways"
+    )
+    return [Problem("lot.toml", None, "spools_received", str(told), message)]
+
+
+def off_the_draw(sheet: LotSheet, evidence: LotEvidence) -> tuple[list[str], list[str]] | None:
+    """(measured and not drawn, drawn and not measured); None where nobody said what was drawn."""
+    if sheet.drawn is None:
+        return None
+    drawn = {folded(name): name for name in sheet.drawn}
+    read = {
+        folded(name): name
+        for name, n in zip(evidence.spools, evidence.diameter.n_places, strict=True)
+        if n > 0
+    }
+    return (
+        [name for key, name in read.items() if key not in drawn],
+        [name for key, name in drawn.items() if key not in read],
+    )
+
+
+def not_drawn(sheet: LotSheet, evidence: LotEvidence) -> list[Problem]:
+    """Where the spools measured are not those that were drawn; the chances suppose that they are.
+
+    A person at the bench takes the spool on top, or the one that looks odd: both say little of the
+    others.
+    """
+    off = off_the_draw(sheet, evidence)
+    said = [
+        f"{'spool' if len(names) == 1 else 'spools'} {', '.join(names)} "
+        f"{'was' if len(names) == 1 else 'were'} {what}"
+        for names, what in zip(
+            off or ([], []), ("measured and not drawn", "drawn and not measured"), strict=True
+        )
+        if names
+    ]
+    if not said:
+        return []
+    message = (
+        f"{'; '.join(said)}: all are judged, but what is said of the spools not opened supposes a "
+        "random draw; measure those that were drawn, or draw anew (lotqa plan)"
+    )
+    return [Problem("lot.toml", None, "drawn", ", ".join(sheet.drawn or ()), message)]
 
 
 def unlike_goods(

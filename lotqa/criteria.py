@@ -60,6 +60,26 @@ KNOWN: dict[str, tuple[str, float, float]] = {
     "lot.rejected_max": ("spools", 0, 100000),
     "lot.alike_alpha": ("", 0.0, 0.5),
     "lot.confidence": ("", 0.5, 0.999),
+    "lot.good_pct": ("%", 0.0, 50.0),
+    "lot.good_accept": ("", 0.5, 0.9999),
+    "lot.major_aql_pct": ("%", 0.0, 10.0),
+    "lot.minor_aql_pct": ("%", 0.0, 10.0),
+    "lot.minor_decides": ("", 0, 1),
+    "lot.fit_min": ("", 0.0, 1.0),
+    "effort.tighten_rejected": ("lots", 1, 1000),
+    "effort.tighten_window": ("lots", 1, 1000),
+    "effort.restore_accepted": ("lots", 1, 1000),
+    "effort.reduce_accepted": ("lots", 1, 1000),
+    "effort.skip_accepted": ("lots", 1, 1000),
+    "effort.skip_interval": ("lots", 1, 1000),
+    "effort.stop_rejected": ("lots", 1, 1000),
+    "effort.firm_share": ("", 0.0, 1.0),
+    "plan.between_sd_mm": ("mm", 0.0, 1.0),
+    "plan.within_sd_mm": ("mm", 0.0, 1.0),
+    "plan.consumer_risk": ("", 0.001, 0.5),
+    "bench.look_minutes": ("min", 0.0, 1000.0),
+    "bench.unroll_minutes": ("min", 0.0, 1000.0),
+    "bench.reading_seconds": ("s", 0.1, 1000.0),
     "money.returned_share": ("", 0.0, 1.0),
     "money.inspection_minutes": ("min", 0.0, 10000.0),
     "money.tuning_minutes": ("min", 0.0, 10000.0),
@@ -86,6 +106,14 @@ COUNTS = frozenset(
         "findings.critical_max",
         "findings.major_max",
         "lot.rejected_max",
+        "lot.minor_decides",
+        "effort.tighten_rejected",
+        "effort.tighten_window",
+        "effort.restore_accepted",
+        "effort.reduce_accepted",
+        "effort.skip_accepted",
+        "effort.skip_interval",
+        "effort.stop_rejected",
         "weight.average_rule",
     }
 )
@@ -214,6 +242,7 @@ def read_criteria(
         data = _parse(file, content)
         title = str(data.pop("name", title))
         blocks = data.pop("for", [])
+        _tables(data.pop("finding", []), "finding", file)  # of the catalogue: findings.py reads it
         reasons = reasons_above(content)
         shipped = "" if file == "criteria.toml" else f"Set in {file}, without a reason."
         _lay(data, values, stocks, tools, reels, file)

@@ -12,22 +12,29 @@ from typing import Any
 import numpy as np
 
 from lotqa.case import Prepared, lot_code_of, prepare, section_of, tool_names
+from lotqa.contradictions import off_the_draw
 from lotqa.criteria import Criteria, read_criteria
 from lotqa.errors import UnusableCriteria
 from lotqa.evidence.conformity import Prior
 from lotqa.evidence.gauge import Scatter
+from lotqa.evidence.logged import SpoolLog
 from lotqa.evidence.tares import TareRecord
+from lotqa.findings import read_catalogue
+from lotqa.history import Course, Past, course, outcome_of, past_of
 from lotqa.intake import ReadOptions, read_lot
 from lotqa.ledger import Ledger, ledger_exists
+from lotqa.ledger.coupons import NoReference
 from lotqa.materials import Material, read_materials
-from lotqa.model import LotInput, LotSheet
+from lotqa.model import CouponReference, LotInput, LotSheet, Problem
 from lotqa.report import Strip, write_lot_pages
 from lotqa.report.document import inspection_document
 from lotqa.suppliers.prior import spool_prior
-from lotqa.verdict.lot import LotVerdict, judge_lot
+from lotqa.verdict.lot import Asked, LotVerdict, judge_lot
 from lotqa.verdict.net_content import NetContent, net_content
 from lotqa.verdict.outcome import Judgement
 from lotqa.verdict.spool import judge_spools
+
+LOG_COLUMNS = 200  # stretches of an in-line log in the drawing of its spool
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,6 +72,9 @@ class Memory:
     prior: Prior | None = None  # of a spool's mean, from earlier lots of the supplier
     study: Scatter | None = None  # of one reading, from a gauge study of the tool
     tare: TareRecord | None = None  # of the supplier's empty reels of this kind
+    past: Past | None = None  # the lots before of this supplier and material
+    # A coupon of an earlier lot, or why the one that the lot sheet names is none.
+    coupon_reference: CouponReference | Problem | None = None
 
 
 def inspect_lot(
@@ -76,13 +86,20 @@ def inspect_lot(
     """
     criteria = _criteria(lot.sheet, sources)
     prepared = prepare(
-        lot, criteria, _materials(sources), memory.study, sources.lot_name, memory.tare
+        lot,
+        criteria,
+        _materials(sources),
+        memory.study,
+        sources.lot_name,
+        memory.tare,
+        memory.coupon_reference,
     )
     judgement = judge_spools(prepared.case)
     until = prepared.claim_until
     net = net_content(
         prepared.case.goods, criteria, lot.sheet.spools_received, prepared.scale.step_g
     )
+    off = off_the_draw(lot.sheet, prepared.case.evidence)
     verdict = judge_lot(
         prepared.case.evidence,
         judgement,
@@ -90,6 +107,11 @@ def inspect_lot(
         lot.sheet.spools_received,
         None if until is None else until.isoformat(),
         net,
+        prepared.case.goods,
+        Asked()
+        if memory.past is None
+        else Asked(memory.past.before.state, memory.past.before.is_due),
+        None if off is None else not any(off),
     )
     return Inspection(prepared, judgement, verdict, memory.prior, net)
 
@@ -124,12 +146,17 @@ def run(
     ``stated`` fills what the lot sheet leaves out or overrides it.  ``step`` is told what goes on.
     """
     step("reading")
+    if sources.criteria_text is not None and options.catalogue is None:
+        own = read_catalogue(sources.criteria_text, sources.criteria_name)
+        options = replace(options, catalogue=own)
     lot = read_lot(path, options)
     sources = replace(sources, lot_name=name_of(path))
     lot = replace(lot, sheet=completed(lot.sheet, stated))
     step("judging")
-    inspection = inspect_lot(lot, sources, remembered(ledger, lot, sources))
-    document = inspection_document(inspection, now)
+    memory = remembered(ledger, lot, sources)
+    inspection = inspect_lot(lot, sources, memory)
+    left = what_it_leaves(inspection, memory, now)
+    document = inspection_document(inspection, now, left)
     if ledger is not None:
         step("entering into the ledger")
         with Ledger.open(ledger) as book:
@@ -138,6 +165,7 @@ def run(
                 document,
                 now=now,
                 criteria_text=inspection.prepared.case.criteria.text,
+                effort=None if left is None else left.change,
             )
         document["ledger"] = {
             "ledger": entry.location,
@@ -167,28 +195,53 @@ def remembered(location: str | None, lot: LotInput, sources: Sources = Sources()
     A ledger that is not there yet knows nothing, and is not made here: nothing may be written
     before the lot is judged.
     """
-    if location is None or not ledger_exists(location):
+    if location is None:
         return Memory()
     sheet = lot.sheet
+    code, _ = lot_code_of(lot, sources.lot_name)
+    criteria = _criteria(sheet, sources)
+    if not ledger_exists(location):
+        return Memory(past=_past(None, sheet, code, criteria))
     with Ledger.open(location, create=False) as book:
         study = tool_study(book, lot)
         tare = reel_record(book, sheet)
+        past = _past(book, sheet, code, criteria)
+        coupon = machine_reference(book, sheet, code)
         if not sheet.supplier or not sheet.material:
-            return Memory(study=study, tare=tare)
-        code, _ = lot_code_of(lot, sources.lot_name)
+            return Memory(study=study, tare=tare, past=past, coupon_reference=coupon)
         earlier = [
             row
             for row in book.lots(supplier=sheet.supplier, material=sheet.material)
             if row.lot != code and (sheet.received is None or row.lot_date < sheet.received)
         ]
     # The nominal may be told from the readings only; other stock says nothing of this one.
-    _, section, _ = section_of(lot, _criteria(sheet, sources))
+    _, section, _ = section_of(lot, criteria)
     same = [r for r in earlier if r.nominal_mm == section.nominal_mm]
     prior = spool_prior(
         [r.mean_mm for r in same if r.mean_mm is not None],
         [r.between_spool_sd_mm for r in same if r.between_spool_sd_mm is not None],
     )
-    return Memory(prior, study, tare)
+    return Memory(prior, study, tare, past, coupon)
+
+
+def _past(book: Ledger | None, sheet: LotSheet, code: str, criteria: Criteria) -> Past:
+    return past_of(
+        book,
+        sheet.supplier,
+        sheet.material,
+        sheet.received,
+        code,
+        criteria,
+        product=sheet.product,
+        colour=sheet.colour,
+    )
+
+
+def what_it_leaves(inspection: Inspection, memory: Memory, now: datetime) -> Course | None:
+    """How closely the next lot will be looked at; None where no ledger remembers."""
+    if memory.past is None:
+        return None
+    return course(memory.past, outcome_of(inspection, now.date()))
 
 
 def reel_record(book: Ledger, sheet: LotSheet) -> TareRecord | None:
@@ -197,6 +250,27 @@ def reel_record(book: Ledger, sheet: LotSheet) -> TareRecord | None:
     if reel.kind is None and reel.material is None:
         return None
     return book.tare_record(sheet.supplier, reel.kind, reel.material)
+
+
+def machine_reference(book: Ledger, sheet: LotSheet, code: str) -> CouponReference | Problem | None:
+    """The coupon that the lot sheet names, else the newest of its machine, in the ledger.
+
+    None where the lot sheet states the residual itself; what is wrong, where it names a wrong one.
+    """
+    coupon = sheet.coupon
+    if coupon.reference_residual is not None:
+        return None
+    own = {f: getattr(sheet, f) for f in ("supplier", "product", "material", "colour")}
+    try:
+        return book.coupon_reference(
+            {**own, "lot": code},
+            sheet.received,
+            named=coupon.reference,
+            machine=coupon.machine,
+            route=coupon.reference_route,
+        )
+    except NoReference as error:
+        return Problem("lot.toml", None, "reference", coupon.reference, str(error))
 
 
 def tool_study(book: Ledger, lot: LotInput) -> Scatter | None:
@@ -217,7 +291,7 @@ def completed(sheet: LotSheet, stated: LotSheet) -> LotSheet:
     fields: dict[str, Any] = {
         f: getattr(stated, f)
         for f in LotSheet.__slots__
-        if f not in ("label", "instruments", "print_settings", "reel", "coupon")
+        if f not in ("label", "instruments", "print_settings", "reel", "coupon", "logs")
         and getattr(stated, f) is not None
     }
     return replace(
@@ -242,6 +316,10 @@ def strips(inspection: Inspection) -> list[Strip]:
     bounds = np.searchsorted(places.spool, np.arange(len(evidence.spools) + 1))
     drawn = []
     for i, spool in enumerate(evidence.spools):
+        log = evidence.log_of(i)
+        if log is not None and log.decides:
+            drawn.append(_log_strip(inspection, i, log))
+            continue
         rows = places.along[bounds[i] : bounds[i + 1]]
         if not len(rows):
             continue
@@ -261,6 +339,24 @@ def strips(inspection: Inspection) -> list[Strip]:
             )
         )
     return drawn
+
+
+def _log_strip(inspection: Inspection, i: int, log: SpoolLog) -> Strip:
+    d = inspection.prepared.case.evidence.diameter
+    strand = log.strand.coarser(LOG_COLUMNS)
+    seen = np.isfinite(strand.mean_mm)  # a gap in the log is a gap in the drawing
+    return Strip(
+        spool=inspection.spools[i],
+        position_m=strand.middle_m[seen],
+        position_known=True,
+        low_mm=strand.low_mm[seen],
+        high_mm=strand.high_mm[seen],
+        mean_mm=strand.mean_mm[seen],
+        verdict=inspection.judgement.verdict(i),
+        standing=inspection.judgement.standing(i),
+        mean_ci95_mm=(float(d.mean_lo_mm[i]), float(d.mean_hi_mm[i])),
+        from_log=True,
+    )
 
 
 def text_of(path: Path | None) -> tuple[str | None, str]:

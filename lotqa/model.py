@@ -4,9 +4,10 @@ Units stand at the end of a field's name; a field without one is a count, a rati
 ``None`` means 'not known'.  Identifiers are text for ever: a spool may be called ``007``.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Literal
+from typing import Literal, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -103,6 +104,35 @@ class CouponSettings:
     reference_u: float | None = None  # its standard uncertainty, as a share
     reference_route: str | None = None  # wall or mass
     reference_tools: str | None = None  # same or other than those of this lot
+    reference: str | None = None  # LOT/SPOOL of the ledger whose coupon is the reference
+
+
+@dataclass(frozen=True, slots=True)
+class KeptResidual:
+    """Print over diameter of a past coupon by one route, as its document keeps it."""
+
+    route: str  # wall or mass
+    residual: float
+    u: float  # standard uncertainty of what differs from coupon to coupon, as a share
+    u_tools: float  # of what is the same for all coupons read with the same tools
+    lo: float  # of the 95 % interval of both together
+    hi: float
+
+
+@dataclass(frozen=True, slots=True)
+class CouponReference:
+    """A coupon in the ledger that the coupons of a lot are compared with."""
+
+    supplier: str | None
+    lot: str
+    spool: str
+    day: date  # of that lot: received, else first inspected
+    machine: str | None
+    verdict: str | None  # of that spool
+    standing: str | None
+    residuals: tuple[KeptResidual, ...]  # one a route
+    is_named: bool = False  # by the lot sheet; else it is the newest of the machine
+    passed_over: tuple[str, ...] = ()  # newer ones that disagreed with their own reference
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +141,24 @@ class Reel:
 
     kind: str | None = None
     material: str | None = None  # plastic, cardboard, metal or none, lower case
+
+
+@dataclass(frozen=True, slots=True)
+class LogEntry:
+    """What a [[trace]] block of the lot sheet says of one in-line log, as typed."""
+
+    file: str | None = None
+    spool: str | None = None
+    length_column: str | None = None
+    time_column: str | None = None
+    diameter_columns: tuple[str, ...] = ()
+    axis_angles_deg: tuple[float, ...] = ()
+    unit: str | None = None
+    length_unit: str | None = None
+    step_mm: float | None = None
+    length_scale: float | None = None
+    speed_mm_s: float | None = None
+    line: int | None = None  # of the block, to tell what is wrong with it
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +173,7 @@ class LotSheet:
     ordered: date | None = None
     received: date | None = None
     spools_received: int | None = None
+    drawn: tuple[str, ...] | None = None  # names of the spools that the plan drew
     claim_days: int | None = None
     price: float | None = None
     currency: str | None = None
@@ -133,6 +182,7 @@ class LotSheet:
     print_settings: PrintSettings = PrintSettings()
     reel: Reel = Reel()
     coupon: CouponSettings = CouponSettings()
+    logs: tuple[LogEntry, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -170,6 +220,42 @@ class TraceChunk:
 
     def __len__(self) -> int:
         return len(self.length_m)
+
+
+class LogRows(Protocol):
+    """The rows of an in-line log as a stream; each iteration reads them anew.
+
+    What it tells of its rows and problems is complete when an iteration has come to its end.
+    """
+
+    @property
+    def angles_deg(self) -> tuple[float, ...]:
+        """Direction of each axis."""
+
+    @property
+    def length_source(self) -> str:
+        """Where the metres come from, in words."""
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        """What is odd in the rows read so far."""
+
+    @property
+    def rows(self) -> tuple[int, int, int]:
+        """Rows read, used and reported so far."""
+
+    def __iter__(self) -> Iterator[TraceChunk]:
+        """The rows as chunks; raises UnusableInput where none can be used."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SpoolTrace:
+    """The in-line log of one spool; its rows pass by and are never held."""
+
+    spool: str
+    file: str  # as it stands in messages
+    kept_as: str  # name of the SourceFile that stands for it
+    log: LogRows
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,3 +349,4 @@ class LotInput:
     files: tuple[SourceFile, ...]
     mass_checks: tuple[MassCheck, ...] = ()
     wall_readings: tuple[WallReading, ...] = ()
+    traces: tuple[SpoolTrace, ...] = ()  # one a spool

@@ -15,8 +15,16 @@ from lotqa.evidence import coupon
 from lotqa.evidence.bench_scale import Scale, Weighed, weighed
 from lotqa.evidence.coupon import Factor, Judgement, Wall
 from lotqa.evidence.spool import LotEvidence, limits_as_laid_mm
+from lotqa.evidence.summary import student_quantile
 from lotqa.evidence.tuning import LabelAllows, Tuning, label_allows, tune
-from lotqa.model import CouponSettings, Instrument, LotInput, WallReading, WeighIn
+from lotqa.model import (
+    CouponReference,
+    CouponSettings,
+    Instrument,
+    LotInput,
+    WallReading,
+    WeighIn,
+)
 from lotqa.verdict.goods import Goods
 
 
@@ -35,6 +43,57 @@ class CouponRows:
 
     walls: list[WallReading] = field(default_factory=list)
     weigh_ins: list[WeighIn] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """What the reference spool showed on the same machine: print over diameter."""
+
+    factors: Mapping[str, Factor]  # by route, those that it was found by
+    route: str | None  # of the sharpest, or as stated; None: not stated which
+    kept: CouponReference | None = None  # None: the lot sheet states the residual
+
+    @property
+    def factor(self) -> Factor:
+        """By the sharpest route: what the machine itself needs."""
+        return min(self.factors.values(), key=Factor.half_width)
+
+    @property
+    def u_rel(self) -> float:
+        """Its standard uncertainty, all of it; widened where few readings tell it.
+
+        What the tools did to the reference they need not do to the filament that is judged by it,
+        so that counts, too, where it would fall out between two coupons.
+        """
+        if self.kept is None:
+            return self.factor.u_rel
+        return self.factor.half_width() / float(student_quantile(np.inf))
+
+    @property
+    def name(self) -> str | None:
+        """As it is told to people; None where nobody named it."""
+        if self.kept is None:
+            return None
+        return f"spool {self.kept.spool} of lot {self.kept.lot} ({self.kept.day})"
+
+
+def reference_of(
+    settings: CouponSettings, criteria: Criteria, kept: CouponReference | None = None
+) -> Reference | None:
+    """The reference that the lot sheet states, else the one that was ``kept``; None without."""
+    stated, route = settings.reference_residual, settings.reference_route
+    if stated is not None:
+        u = settings.reference_u
+        u_rel = criteria["coupon.reference_u_pct"] / 100 if u is None else u
+        factor = Factor(stated, u_rel, np.inf)
+        return Reference({r: factor for r in ("wall", "mass") if route in (None, r)}, route)
+    if kept is None:
+        return None
+    factors = {
+        r.route: coupon.factor_as_kept(r.residual, r.lo, r.hi, u_rel=r.u, u_common_rel=r.u_tools)
+        for r in kept.residuals
+    }
+    return Reference(factors, min(factors, key=lambda r: factors[r].half_width()), kept)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,7 +137,7 @@ class CouponCheck:
     wall: WallRoute | None
     mass: MassRoute | None
     diameter: Factor | None
-    reference: Factor | None
+    reference: Reference | None
     judgements: tuple[Judgement, ...]
     missing: tuple[str, ...]
 
@@ -144,10 +203,12 @@ def coupon_check(
     criteria: Criteria,
     scale: Scale,
     tool_name: str,
+    reference: Reference | None = None,
 ) -> CouponCheck:
     """The coupon of spool ``i``, of which ``rows`` tell.
 
     ``tool_name`` is the tool that read the diameters; walls that name none were read with it.
+    A route is compared with the ``reference`` by the same route.
     """
     walls, weigh_ins = rows.walls, rows.weigh_ins
     missing: list[str] = []
@@ -160,11 +221,6 @@ def coupon_check(
             "The mean diameter of the spool is not known well enough to compare the print with it: "
             "read two places at least."
         )
-    settings = lot.sheet.coupon
-    reference = None
-    if settings.reference_residual is not None:
-        u_rel = evidence.section.u_residual_rel
-        reference = Factor(settings.reference_residual, u_rel, np.inf)
     routes = (("wall", wall), ("mass", mass))
     judgements = tuple(
         coupon.judge(
@@ -172,8 +228,8 @@ def coupon_check(
             route.factor,
             diameter,
             gap_max_pct=criteria["coupon.gap_max_pct"],
-            reference=reference if settings.reference_route in (None, name) else None,
-            same_tools=settings.reference_tools == "same",
+            reference=None if reference is None else reference.factors.get(name),
+            same_tools=lot.sheet.coupon.reference_tools == "same",
         )
         for name, route in routes
         if route is not None and diameter is not None

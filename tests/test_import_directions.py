@@ -17,14 +17,15 @@ PACKAGE = Path(__file__).parent.parent / "lotqa"
 ROWS = (
     ("errors", "model", "reasons"),
     ("criteria", "material_names"),
-    ("materials",),  # tells what is wrong in a file with the words of the criteria
+    ("materials", "findings"),  # tell what is wrong in a file with the words of the criteria
     ("evidence",),
     ("sampling",),  # plans places by what the evidence would not see from them
     ("suppliers",),  # compares lots with the intervals of the evidence
     ("verdict", "contradictions"),
-    ("weighed", "printed"),  # put the goods, and what was printed of them, together
+    ("weighed", "printed", "logged"),  # put the goods, prints and logs of them together
     ("intake", "case", "ledger", "report", "samples"),
-    ("inspection", "months", "instrument", "trace"),
+    ("history",),  # what the ledger says of the lots before one
+    ("inspection", "months", "instrument", "trace", "plan"),
     ("cli",),
 )
 ROW = {room: i for i, row in enumerate(ROWS) for room in row}

@@ -161,6 +161,13 @@ def _listed(names: list[str]) -> str:
 def _reasons(screen: "Console", lot: dict[str, Any], spools: list[dict[str, Any]]) -> None:
     for reason in lot["reasons"]:
         say(screen, f"Lot: {reason['text']}")
+    # Documents from before these were kept have neither.
+    for told_of in (
+        (lot.get("unopened") or {}).get("action"),
+        (lot.get("effort") or {}).get("text"),
+    ):
+        if told_of:
+            say(screen, f"Lot: {told_of}")
     doubted = False
     for s in spools:
         open_ones = [

@@ -13,6 +13,7 @@ from lotqa.errors import UnusableInput
 
 if TYPE_CHECKING:
     from lotqa.criteria import Criteria
+    from lotqa.findings import Catalogue
 
 LedgerOption = Annotated[
     str | None,
@@ -144,6 +145,18 @@ def limits_of(criteria: Path | None) -> "Criteria":
 
     text, name = text_of(criteria)
     return read_criteria(text, name=name)
+
+
+def catalogue_of(criteria: Path | None) -> "Catalogue":
+    """The shipped findings, with those of the file of ``--criteria`` laid over them."""
+    from lotqa.findings import read_catalogue
+
+    if criteria is None:
+        return read_catalogue()
+    from lotqa.inspection import text_of
+
+    text, name = text_of(criteria)
+    return read_catalogue(text, name)
 
 
 def grams(text: str, option: str, least_g: float, such_as: str, *, nothing: str = "") -> float:

@@ -1,19 +1,15 @@
-"""``lotqa plan``: where along the filament to read, and which spools of a lot."""
+"""``lotqa plan``: how many spools of a lot to measure, which ones, and where along the filament."""
 
-from typing import TYPE_CHECKING, Annotated, Any, Final
+from pathlib import Path
+from typing import Annotated
 
 import typer
 
-from lotqa.cli.options import JsonOption, amount, count
-from lotqa.errors import UnusableInput
+from lotqa.cli.options import CriteriaOption, JsonOption, LedgerOption, amount, count, location
 
-if TYPE_CHECKING:
-    from rich.console import Console
-
-DIRECTIONS_DEG: Final = {2: (0, 90), 3: (0, 60, 120)}
-BAD_FRACTIONS: Final = (0.05, 0.10, 0.30, 0.50)
-MOST_STRETCH_M: Final = 400  # a spool of 1 kg holds 330 m of 1.75 mm stock
-MOST_SEED: Final = 999_999_999
+MOST_STRETCH_M = 400  # a spool of 1 kg holds 330 m of 1.75 mm stock
+MOST_SEED = 999_999_999
+MOST_MINUTES = 100_000
 
 
 def plan(
@@ -45,6 +41,23 @@ def plan(
             help="Spools in the lot; some of them are drawn.",
         ),
     ] = None,
+    supplier: Annotated[
+        str | None,
+        typer.Option(
+            "--supplier", metavar="TEXT", help="Whose lot it is: the history sets the effort."
+        ),
+    ] = None,
+    material: Annotated[
+        str | None, typer.Option("--material", metavar="TEXT", help="Material of the lot.")
+    ] = None,
+    minutes: Annotated[
+        float | None,
+        typer.Option(
+            parser=amount("--minutes", 1, MOST_MINUTES, "30"),
+            metavar="NUMBER",
+            help="Time at the bench; the plan is cut to it, and says what that costs.",
+        ),
+    ] = None,
     seed: Annotated[
         int | None,
         typer.Option(
@@ -53,110 +66,53 @@ def plan(
             help="Gives the same draw again; without it every plan is another.",
         ),
     ] = None,
+    report: Annotated[
+        Path | None,
+        typer.Option("--report", metavar="DIR", help="Folder for a page with sheets to fill in."),
+    ] = None,
+    ledger: LedgerOption = None,
+    criteria: CriteriaOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Say where to read: an uneven list of places that hides no wave.
+    """Plan a lot: which spools to measure, where, what slips through.
 
-    With --spools-received also which spools to measure, and what such a sample lets through.
+    Places are drawn unevenly, so that they hide no wave. The lots before this one of the supplier
+    and material named say how closely to look. The page is to be printed: chances, weigh list, what
+    to look for, and a sheet a spool with the metres filled in.
     """
-    from lotqa.cli.screen import console, print_json
+    import secrets
+    from datetime import datetime
 
-    document = _document(places, directions, stretch, spools_received, seed)
+    from lotqa.cli.options import catalogue_of, limits_of
+    from lotqa.cli.plan_screen import show
+    from lotqa.cli.screen import console, print_json, tell
+    from lotqa.plan import Wanted, known_of, plan_document
+
+    limits = limits_of(criteria)
+    wanted = Wanted(
+        places=places,
+        n_directions=directions,
+        stretch_m=stretch,
+        seed=secrets.randbelow(MOST_SEED + 1) if seed is None else seed,
+        spools_received=spools_received,
+        minutes=minutes,
+        supplier=supplier,
+        material=material,
+    )
+    asks = bool(supplier or material)
+    document = plan_document(
+        wanted, known_of(location(ledger) if asks else None, wanted, limits), limits
+    )
+    page = None
+    if report is not None:
+        from lotqa.plan import write_plan
+
+        page = write_plan(document, catalogue_of(criteria), report, datetime.now().astimezone())
+        document["page"] = str(page)
     if as_json:
         print_json(document)
-    else:
-        _show(console(), document, stretch, spools_received)
-
-
-def _document(
-    places: int, directions: int, stretch_m: float, spools_received: int | None, seed: int | None
-) -> dict[str, Any]:
-    import secrets
-
-    from lotqa.sampling.acceptance import binomial_probability_accept
-    from lotqa.sampling.plan import sample_size_for_lot
-    from lotqa.sampling.positions import drawn_spools, most_places, uneven_positions
-
-    if places > most_places(stretch_m):
-        raise UnusableInput(
-            f"--places is {places}, more than {stretch_m:g} m hold: write at most "
-            f"{most_places(stretch_m)}, or a longer --stretch"
-        )
-    chosen = secrets.randbelow(MOST_SEED + 1) if seed is None else seed
-    n_spools = None if spools_received is None else sample_size_for_lot(spools_received)
-    return {
-        "schema": "lotqa.plan.v1",
-        "spools_to_measure": n_spools,
-        "draw": None if n_spools is None else drawn_spools(spools_received or 0, n_spools, chosen),
-        "places": places,
-        "directions_deg": list(DIRECTIONS_DEG[directions]),
-        "positions_m": uneven_positions(places, stretch_m, chosen).tolist(),
-        "accept_probability": None
-        if n_spools is None
-        else [
-            {"bad_fraction": p, "p": binomial_probability_accept(p, n_spools, 0)}
-            for p in BAD_FRACTIONS
-        ],
-        "seed": chosen,
-    }
-
-
-def _show(
-    screen: "Console", document: dict[str, Any], stretch_m: float, spools_received: int | None
-) -> None:
-    from lotqa.cli.screen import say, show_table
-    from lotqa.cli.tables import right
-    from lotqa.cli.words import counted
-    from lotqa.evidence.window import MIN_PLACES
-
-    if document["draw"] is not None:
-        _show_spools(screen, document, spools_received or 0)
-    n, metres = document["places"], document["positions_m"]
-    turned = " and ".join(f"{d}" for d in document["directions_deg"][-2:])
-    turned = ", ".join([*(f"{d}" for d in document["directions_deg"][:-2]), turned])
-    say(
-        screen,
-        f"On each spool read {counted(n, 'place')} over {stretch_m:g} m from the free end, each in "
-        f"the directions {turned} degrees:",
-    )
-    show_table(
-        screen,
-        [right("place"), right("at m"), right("further on m")],
-        [
-            [str(i), f"{at:.2f}", f"{at - before:.2f}"]
-            for i, (before, at) in enumerate(zip([0.0, *metres], metres, strict=False), start=1)
-        ],
-    )
-    if n < MIN_PLACES:
-        say(screen, f"Fewer than {MIN_PLACES} places see some wave badly wherever they lie.\n")
-    say(screen, f"Drawn with seed {document['seed']}; --seed {document['seed']} draws it again.")
-
-
-def _show_spools(screen: "Console", document: dict[str, Any], spools_received: int) -> None:
-    from lotqa.cli.screen import say, show_table
-    from lotqa.cli.tables import right
-    from lotqa.cli.words import counted
-
-    drawn, n = document["draw"], document["spools_to_measure"]
-    if n == spools_received:
-        say(screen, f"Measure every spool of the lot: {n}.")
-    else:
-        numbers = ", ".join(str(v) for v in drawn)
-        say(
-            screen,
-            f"Measure {n} of {counted(spools_received, 'spool')}, counted as they lie in the "
-            f"box: {numbers}. Weigh every one.",
-        )
-    say(
-        screen,
-        "A lot is taken while none of the measured spools is bad. How often that is so, by how "
-        "many bad spools the maker turns out:",
-    )
-    show_table(
-        screen,
-        [right("bad spools"), right("lot is taken")],
-        [
-            [f"{100 * row['bad_fraction']:.0f} %", f"{100 * row['p']:.2g} %"]
-            for row in document["accept_probability"]
-        ],
-    )
+        return
+    screen = console()
+    show(screen, document)
+    if page is not None:
+        tell(screen, f"Page: {page}")

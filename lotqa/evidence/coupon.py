@@ -21,6 +21,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy.special import stdtridf
 
 from lotqa.errors import TooFewReadings
 from lotqa.evidence.bead import bead_area_mm2
@@ -192,6 +193,28 @@ def diameter_factor(
     u_own = float(np.sqrt(max(u_all**2 - u_common_mm**2, 0.0)))
     per_mm = 2 * mean_mm / square
     return Factor(set_diameter_mm**2 / square, u_own * per_mm, np.inf, u_common_mm * per_mm)
+
+
+def factor_as_kept(
+    value: float,
+    lo: float,
+    hi: float,
+    *,
+    u_rel: float,
+    u_common_rel: float = 0.0,
+    confidence: float = CONFIDENCE,
+) -> Factor:
+    """The factor whose value, interval and standard uncertainties a document keeps.
+
+    Its degrees of freedom are those with which Student's factor makes that interval of both
+    uncertainties together, taken back to the part that has few (the inverse of ``half_width``).
+    """
+    u = float(np.hypot(u_rel, u_common_rel))
+    half = float(np.log(hi / lo)) / 2
+    if u_rel <= 0 or half <= u * float(student_quantile(np.inf, confidence)):
+        return Factor(value, u_rel, np.inf, u_common_rel)
+    df = float(stdtridf(0.5 + confidence / 2, half / u))
+    return Factor(value, u_rel, df * (u_rel / u) ** 4, u_common_rel)
 
 
 def ratio(a: Factor, b: Factor, *, same_tool: bool = False) -> Factor:

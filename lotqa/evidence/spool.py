@@ -5,6 +5,7 @@ enough to accept stands in the criteria.
 """
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.special import ndtri
@@ -23,6 +24,9 @@ from lotqa.evidence.rounding import Rounded, censored_normal
 from lotqa.evidence.tolerance import distribution_free_coverage
 from lotqa.evidence.window import hidden_window
 from lotqa.model import BoolArray, FloatArray, Readings
+
+if TYPE_CHECKING:  # logged.py puts logs into this evidence
+    from lotqa.evidence.logged import SpoolLog
 
 COARSE = 0.6  # steps of observed spread below which s**2 - q**2/12 is no fair estimate any more
 MIN_ORDER = 10  # below, the normal approximations of runs and lag 1 are not fair
@@ -122,6 +126,11 @@ class LotEvidence:
     outlier: BoolArray  # one element a place
     ovality: Ovality
     flow: FlowEvidence
+    logs: "tuple[SpoolLog | None, ...]" = ()  # one a spool; empty: no spool has an in-line log
+
+    def log_of(self, i: int) -> "SpoolLog | None":
+        """The in-line log of spool ``i``."""
+        return self.logs[i] if self.logs else None
 
 
 def lot_evidence(

@@ -39,6 +39,12 @@ def coupon_check(
     if None not in commanded:
         message = "commanded_mm and commanded_volume_mm3 are both given: the volume is used"
         yield Problem(sheet_file, None, "commanded_mm", f"{coupon.commanded_mm:g}", message)
+    if coupon.reference_residual is not None and coupon.reference is not None:
+        message = (
+            f'reference is "{coupon.reference}", but reference_residual is given, too: '
+            "the residual is used; take one of them out"
+        )
+        yield Problem(sheet_file, None, "reference", coupon.reference, message)
     if coupon.reference_residual is None and coupon.reference_u is not None:
         message = "reference_u without reference_residual says nothing: write both"
         yield Problem(sheet_file, None, "reference_u", f"{coupon.reference_u:g}", message)

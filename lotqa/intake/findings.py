@@ -1,8 +1,13 @@
-"""Findings: what was seen or felt on a spool, with its class."""
+"""Findings: what was seen or felt on a spool, with its class.
+
+The class may be left blank where the catalogue knows the finding.  One that is written down counts,
+even against the catalogue; that is told.
+"""
 
 from types import MappingProxyType
 from typing import cast
 
+from lotqa.findings import Catalogue, CatalogueEntry, read_catalogue
 from lotqa.intake.names import Field, did_you_mean, one_of
 from lotqa.intake.table import Cells, Grid, read_side_table
 from lotqa.model import FINDING_CLASSES, Finding, FindingClass, Problem
@@ -21,21 +26,25 @@ FIELDS = (
 )
 
 
-def read_findings(grid: Grid) -> tuple[list[Finding], list[Problem], int]:
-    """Findings, problems and the number of rows read.
+def read_findings(
+    grid: Grid, catalogue: Catalogue | None = None
+) -> tuple[list[Finding], list[Problem], int]:
+    """Findings, problems and the number of rows read; without a catalogue, by the shipped one.
 
     :raises Refused: a required column is missing.
     """
-    return read_side_table(grid, FIELDS, _finding)
+    known = read_catalogue() if catalogue is None else catalogue
+    advice: dict[str, str] = {}  # by finding: a long list repeats itself
+    return read_side_table(grid, FIELDS, lambda cells, file: _finding(cells, file, known, advice))
 
 
-def _finding(cells: Cells, file: str) -> Finding | None:
+def _finding(cells: Cells, file: str, known: Catalogue, advice: dict[str, str]) -> Finding | None:
     spool, what = cells.text("spool"), cells.text("finding")
     if not spool:
         cells.complain("spool", "is empty: write the spool's name in every row")
     if not what:
         cells.complain("finding", "is empty: write what was seen, such as lump")
-    grade = _grade(cells)
+    grade = _grade(cells, known, advice)
     count = cells.number("count", "1")
     if count is not None and (count < 1.0 or count != int(count)):
         cells.complain("count", f"is {cells.text('count')}: count 1, 2, 3")
@@ -59,14 +68,38 @@ def _finding(cells: Cells, file: str) -> Finding | None:
     )
 
 
-def _grade(cells: Cells) -> FindingClass | None:
-    typed = cells.text("class")
+def _grade(cells: Cells, known: Catalogue, advice: dict[str, str]) -> FindingClass | None:
+    typed, what = cells.text("class"), cells.text("finding")
+    entry = known.find(what)
     if typed.casefold() in FINDING_CLASSES:
-        return cast(FindingClass, typed.casefold())
+        grade = cast(FindingClass, typed.casefold())
+        if entry is not None and grade != entry.grade:
+            cells.complain("class", _differs(typed, grade, entry), row_used=True)
+        return grade
     if not typed:
-        cells.complain("class", f"is empty: write {one_of(FINDING_CLASSES)}")
+        if entry is not None:
+            return entry.grade
+        if what not in advice:
+            advice[what] = _unknown(what, known)
+        cells.complain("class", f"is empty{advice[what]}")
         return None
     near = did_you_mean(typed, FINDING_CLASSES)
-    advice = f"did you mean {near}?" if near else f"write {one_of(FINDING_CLASSES)}"
-    cells.complain("class", f'is "{typed}": {advice}')
+    todo = f"did you mean {near}?" if near else f"write {one_of(FINDING_CLASSES)}"
+    cells.complain("class", f'is "{typed}": {todo}')
     return None
+
+
+def _differs(typed: str, grade: FindingClass, entry: CatalogueEntry) -> str:
+    return (
+        f'is "{typed}", but {entry.name} is {entry.grade} in the catalogue: {grade} counts; '
+        "if that is meant for every lot, write it as a [[finding]] into your criteria file"
+    )
+
+
+def _unknown(what: str, known: Catalogue) -> str:
+    right = f"write {one_of(FINDING_CLASSES)}"
+    if not what:
+        return f": {right}"
+    near = known.near(what)
+    where = f', and "{what}" is not in the catalogue'
+    return f"{where}: did you mean {one_of(near)}? Else {right}" if near else f"{where}: {right}"

@@ -3,10 +3,11 @@
 import math
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import PurePath
 from types import MappingProxyType
 
+from lotqa.intake.lot_codes import is_lot_header
 from lotqa.intake.names import Columns, Field, match_columns, normal_unit, plain, unknown_column
 from lotqa.intake.numbers import Unreadable, read_number
 from lotqa.intake.refusal import Refused
@@ -54,6 +55,7 @@ class Layout:
     headers: tuple[str, ...]  # as typed
     header_line: int  # 0: no header, the table is a bare list of values
     stem: str  # what a spool is called when there is no spool column
+    lot: int | None = None  # of lot codes
 
     @property
     def is_wide(self) -> bool:
@@ -91,7 +93,9 @@ def find_layout(
     found = {*columns.index, *(("diameter_mm",) if wide else ())}
     free = [field.name for field in FIELDS if field.name not in found]
     for number, typed in columns.unknown:
-        if number not in wide:
+        if is_lot_header(typed) and layout.lot is None:
+            layout = replace(layout, lot=number)
+        elif number not in wide:
             problems.append(unknown_column(grid.label, line, typed, FIELDS, free))
     if not layout.diameters:
         what = missing_columns(["diameter_mm"], header, problems)

@@ -16,7 +16,16 @@ from typing import Any
 from lotqa.intake.names import did_you_mean, one_of
 from lotqa.intake.sheetfields import INSTRUMENT_FIELDS, SECTIONS, Entry, SheetValues
 from lotqa.intake.text import decode
-from lotqa.model import CouponSettings, Instrument, Label, LotSheet, PrintSettings, Problem, Reel
+from lotqa.model import (
+    CouponSettings,
+    Instrument,
+    Label,
+    LogEntry,
+    LotSheet,
+    PrintSettings,
+    Problem,
+    Reel,
+)
 
 _HEADING = re.compile(r"\s*(\[\[?)\s*([^\]]+?)\s*\]\]?")
 _KEY = re.compile(r"\s*(?:\"([^\"]+)\"|'([^']+)'|([A-Za-z0-9_.-]+))\s*=")
@@ -144,13 +153,16 @@ def build_sheet(name: str, entries: Sequence[Entry]) -> tuple[LotSheet, list[Pro
     reel = values.get(("reel", 0), empty)
     label.check_tolerance()
     lot.check_dates()
-    instruments = []
+    instruments, logs = [], []
     for (section, _), group in values.items():
         if section == "instrument":
             fields: dict[str, Any] = {key: group.value.get(key) for key in INSTRUMENT_FIELDS}
             fields["kind"] = (fields["kind"] or "").casefold()
             fields["name"] = fields["name"] or fields["kind"]
             instruments.append(Instrument(**fields))
+        if section == "trace":
+            line = min((e.line for e in group.entries.values() if e.line), default=None)
+            logs.append(LogEntry(**group.value, line=line))
         problems += group.problems
     sheet = LotSheet(
         **lot.value,
@@ -159,6 +171,7 @@ def build_sheet(name: str, entries: Sequence[Entry]) -> tuple[LotSheet, list[Pro
         print_settings=PrintSettings(**settings.value),
         reel=Reel(**reel.value),
         coupon=CouponSettings(**values.get(("coupon", 0), empty).value),
+        logs=tuple(logs),
     )
     return sheet, problems
 

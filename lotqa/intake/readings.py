@@ -8,6 +8,7 @@ import numpy as np
 from lotqa.intake.arrange import arrange, by_first_line, by_spool
 from lotqa.intake.bulk import BulkGrid, read_bulk
 from lotqa.intake.layout import Layout, find_layout
+from lotqa.intake.lot_codes import LotColumn, lot_column
 from lotqa.intake.places import doubled_rows
 from lotqa.intake.refusal import Refused
 from lotqa.intake.rows import Block, Reader
@@ -40,6 +41,7 @@ class ReadingsTable:
     problems: tuple[Problem, ...]
     rows_read: int
     rows_used: int
+    lots: LotColumn | None = None  # what a column of lot codes says
 
 
 def read_readings(
@@ -79,7 +81,15 @@ def read_readings(
     problems += notes
     n_used = len(np.unique(readings.line)) if layout.is_wide else len(readings)
     problems.sort(key=lambda p: p.line or 0)
-    return ReadingsTable(readings, tuple(problems), reader.n_rows, n_used)
+    lots = None
+    if layout.lot is not None and isinstance(grid, BulkGrid):
+        header = layout.headers[layout.lot]
+        what = f'column "{header}" is not read in a table of this size: one folder holds one lot'
+        problems.insert(0, Problem(grid.label, layout.header_line, header, None, what))
+    elif layout.lot is not None:
+        rows_of_data = (r for r in grid.records() if r[0] > layout.header_line)
+        lots = lot_column(layout.headers[layout.lot], layout.lot, rows_of_data)
+    return ReadingsTable(readings, tuple(problems), reader.n_rows, n_used, lots)
 
 
 def _nothing(

@@ -1,7 +1,7 @@
 """What each entry of a lot sheet may be: its type, and the range in which it makes sense."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from types import MappingProxyType
 from typing import Any, Literal
@@ -24,7 +24,7 @@ class SheetField:
     """One key; ``lowest`` itself is allowed only if ``with_lowest``."""
 
     key: str
-    kind: Literal["text", "number", "count", "date"]
+    kind: Literal["text", "number", "count", "date", "texts", "numbers"]
     example: str
     lowest: float = 0.0
     highest: float = float("inf")
@@ -38,6 +38,8 @@ def _fields(*fields: SheetField) -> Mapping[str, SheetField]:
 
 COUPON_ROUTES = ("wall", "mass")
 COUPON_TOOLS = ("same", "other")  # as those that the coupon of the reference spool was read with
+DIAMETER_UNITS = ("mm", "in", "um")
+LENGTH_UNITS = ("m", "cm", "mm", "in", "ft")
 REEL_MATERIALS = ("plastic", "cardboard", "metal", "none")
 SECTIONS: Mapping[str, Mapping[str, SheetField]] = MappingProxyType(
     {
@@ -50,6 +52,7 @@ SECTIONS: Mapping[str, Mapping[str, SheetField]] = MappingProxyType(
             SheetField("ordered", "date", "2026-02-20"),
             SheetField("received", "date", "2026-03-01"),
             SheetField("spools_received", "count", "12", 1, 100_000, True),
+            SheetField("drawn", "texts", '["2", "5", "9"]'),
             SheetField("claim_days", "count", "14", 0, 3650, True),
             SheetField("price", "number", "19.90", 0.0, 1e6, True),
             SheetField("currency", "text", '"EUR"'),
@@ -91,6 +94,21 @@ SECTIONS: Mapping[str, Mapping[str, SheetField]] = MappingProxyType(
             SheetField("reference_u", "number", "0.005", 0.0, 0.2, True),
             SheetField("reference_route", "text", '"mass"', choices=COUPON_ROUTES),
             SheetField("reference_tools", "text", '"same"', choices=COUPON_TOOLS),
+            SheetField("reference", "text", '"K-0412/3"'),
+        ),
+        "trace": _fields(
+            SheetField("file", "text", '"line3.csv"'),
+            SheetField("spool", "text", '"007"'),
+            SheetField("length_column", "text", '"metres"'),
+            SheetField("time_column", "text", '"t"'),
+            SheetField("diameter_columns", "texts", '["dx", "dy"]'),
+            SheetField("axis_angles_deg", "numbers", "[0, 90]", -360.0, 360.0, True),
+            SheetField("unit", "text", '"in"', choices=DIAMETER_UNITS),
+            SheetField("length_unit", "text", '"mm"', choices=LENGTH_UNITS),
+            # The same ranges as those of the options of lotqa trace.
+            SheetField("step_mm", "number", "10", 1e-4, 1e4, True),
+            SheetField("length_scale", "number", "2.53", 1e-3, 1e3, True),
+            SheetField("speed_mm_s", "number", "500", 1e-3, 1e5, True),
         ),
     }
 )
@@ -127,12 +145,26 @@ class SheetValues:
             self._report(entry, "is given a second time: the first one is used")
             return
         self.entries[entry.key] = entry
+        if known.kind in ("texts", "numbers"):
+            self._take_all(known, entry)
+            return
         read = {"text": self._text, "date": self._date}.get(known.kind, self._number)
         value = read(known, entry)
         if known.choices and value is not None:
             value = self._choice(known, entry, str(value))
         if value is not None:
             self.value[entry.key] = value
+
+    def _take_all(self, known: SheetField, entry: Entry) -> None:
+        """A list of texts or numbers, or one alone; in a cell they stand between semicolons."""
+        given = entry.value
+        if entry.in_cell and isinstance(given, str):
+            given = [part.strip() for part in given.split(";") if part.strip()]
+        read = self._text if known.kind == "texts" else self._number
+        items = given if isinstance(given, list) else [given]
+        found = [read(known, replace(entry, value=item)) for item in items]
+        if items and all(item is not None for item in found):
+            self.value[entry.key] = tuple(found)
 
     def _report(self, entry: Entry, message: str) -> None:
         typed = str(entry.value)

@@ -4,6 +4,7 @@ A file (SQLite) by default.  Everything is kept as it came, beside what was made
 readings, weigh-ins, findings, the criteria, the document.
 """
 
+from lotqa.ledger.efforts import EffortChange, EffortRow, KeptOutcome
 from lotqa.ledger.location import default_location, ledger_exists
 from lotqa.ledger.rows import (
     BenchScale,
@@ -23,9 +24,12 @@ from lotqa.ledger.tares import TareEntry, TareRow
 __all__ = [
     "BUSY_TIMEOUT_S",
     "BenchScale",
+    "EffortChange",
+    "EffortRow",
     "Entry",
     "InspectionRow",
     "Interval",
+    "KeptOutcome",
     "KnownScatter",
     "Ledger",
     "LotRow",

@@ -2,7 +2,8 @@
 
 Looked at: the database file itself, references between tables, the append-only guards, the hash
 of every raw file and of the criteria, the content hash, the summary columns against the
-document they were taken from, and the number of rows against the number entered.
+document they were taken from, the number of rows against the number entered, and the chain of
+the changes of effort.
 """
 
 import hashlib
@@ -15,6 +16,7 @@ import sqlalchemy as sa
 from lotqa.errors import LedgerError
 from lotqa.ledger import schema
 from lotqa.ledger.content import content_hash, sha256_of_text
+from lotqa.ledger.efforts import check_efforts
 from lotqa.ledger.studies import check_studies
 from lotqa.ledger.summary import IDENTITY, Values, identity, lot_summary, spool_summary, utc_text
 from lotqa.ledger.tares import check_tares
@@ -35,6 +37,7 @@ def check(connection: sa.Connection) -> list[str]:
             found += _inspection(connection, inspection)
         found += check_studies(connection, RESTORE)
         found += check_tares(connection, RESTORE)
+        found += check_efforts(connection, RESTORE)
     except sa.exc.DatabaseError as exc:
         text = " ".join(str(exc.orig).split())
         found.append(f"the database cannot be read to its end ({text}): {RESTORE}")

@@ -324,6 +324,34 @@ tare = sa.Table(
     sa.Index("ix_tare_supplier_key", "supplier_key"),
 )
 
+effort_change = sa.Table(
+    "effort_change",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True, comment="number of the change"),
+    sa.Column(
+        "inspection_id",
+        sa.Integer,
+        sa.ForeignKey("inspection.id"),
+        nullable=False,
+        comment="the inspection that brought it, entered in the same transaction",
+    ),
+    _needed("supplier", sa.Text, "whose lots it is about, as this lot was entered"),
+    _needed("supplier_key", sa.Text, "the same without case and extra blanks"),
+    _needed("material", sa.Text, "of the lots"),
+    _needed("material_key", sa.Text, "the same without case and extra blanks"),
+    _needed("lot", sa.Text, "code of the lot that brought it"),
+    _needed("day", sa.Date, "the day of that lot, as in inspection.lot_date"),
+    _needed("state_before", sa.Text, "normal, tightened, reduced or skip"),
+    _needed("state_after", sa.Text, "the same, from the next lot on"),
+    _needed("why", sa.Text, "the reason, in words"),
+    _needed("is_correction", sa.Boolean, "true if it sets right what was recorded before"),
+    _needed("entered_at", sa.Text, "when it was entered here"),
+    _needed("program_version", sa.Text, "the lotqa that entered it"),
+    sa.Column("row_sha256", sa.String(64), nullable=False, comment="sha256 over all of the row"),
+    sa.UniqueConstraint("inspection_id", name="uq_effort_change_inspection_id"),
+    sa.Index("ix_effort_change_keys", "supplier_key", "material_key"),
+)
+
 # Which column of `inspection` holds the number of rows of each table.
 ROW_COUNTS: dict[str, sa.Table] = {
     "n_readings": reading,

@@ -12,7 +12,8 @@ import sqlalchemy as sa
 from lotqa import __version__
 from lotqa.errors import LedgerError
 from lotqa.evidence.tares import TareRecord, empty_reels, record_for
-from lotqa.ledger import queries, raw, record, studies, tares
+from lotqa.ledger import coupons, efforts, queries, raw, record, studies, tares
+from lotqa.ledger.efforts import EffortChange, EffortRow, KeptOutcome
 from lotqa.ledger.engine import WRITES, make_engine, not_a_ledger, plain_words
 from lotqa.ledger.location import Place, locate
 from lotqa.ledger.rows import (
@@ -28,7 +29,7 @@ from lotqa.ledger.rows import (
 from lotqa.ledger.studies import KnownScatter, StudyEntry
 from lotqa.ledger.tares import NewestLot, TareEntry, TareRow
 from lotqa.ledger.upgrade import bring_up_to_date, no_ledger
-from lotqa.model import LotInput, SourceFile
+from lotqa.model import CouponReference, LotInput, SourceFile
 
 SQLITE_START = b"SQLite format 3\x00"  # SQLite documentation, "Database File Format", 1.3.1
 BUSY_TIMEOUT_S = 5.0  # long enough for another bench to enter a lot, short enough to be told
@@ -85,19 +86,28 @@ class Ledger:
         self.close()
 
     def record(
-        self, lot: LotInput, document: Mapping[str, Any], *, now: datetime, criteria_text: str
+        self,
+        lot: LotInput,
+        document: Mapping[str, Any],
+        *,
+        now: datetime,
+        criteria_text: str,
+        effort: EffortChange | None = None,
     ) -> Entry:
-        """Enter an inspection whole, in one transaction, unless the same content is there."""
+        """Enter an inspection whole, in one transaction, unless the same content is there.
+
+        ``effort``: the change of effort that the lot brings; entered with a new inspection only.
+        """
         prepared = record.prepare(lot, document, now=now, criteria_text=criteria_text)
         try:
             with self._writing() as connection:
-                entered = record.enter(connection, prepared)
+                entered = _enter(connection, prepared, effort, self.location)
         except LedgerError as exc:
             if not isinstance(exc.__cause__, sa.exc.IntegrityError):
                 raise
             # Another bench entered the same lot or content at the same moment: now it is there.
             with self._writing() as connection:
-                entered = record.enter(connection, prepared)
+                entered = _enter(connection, prepared, effort, self.location)
         return Entry(
             entered.inspection,
             entered.lot_id,
@@ -105,6 +115,16 @@ class Ledger:
             entered.earlier_inspections,
             self.location,
         )
+
+    def outcomes(self, supplier: str, material: str) -> list[KeptOutcome]:
+        """How the lots of a supplier and material came out, in the order of their days."""
+        with self._reading() as connection:
+            return efforts.outcomes(connection, supplier, material)
+
+    def efforts(self, supplier: str | None = None, material: str | None = None) -> list[EffortRow]:
+        """The changes of effort recorded, oldest first; of one supplier or material where named."""
+        with self._reading() as connection:
+            return efforts.changes(connection, supplier, material)
 
     def record_study(
         self, document: Mapping[str, Any], file: SourceFile, *, now: datetime
@@ -173,6 +193,25 @@ class Ledger:
             return None
         reels = empty_reels(row.weighing for row in self.tares(supplier=supplier))
         return record_for(reels, supplier, reel_kind, reel_material)
+
+    def coupon_reference(
+        self,
+        own: Mapping[str, str | None],
+        received: date | None,
+        *,
+        named: str | None = None,
+        machine: str | None = None,
+        route: str | None = None,
+    ) -> CouponReference | None:
+        """The coupon ``named`` as LOT/SPOOL, else the newest earlier one of ``machine``, or None.
+
+        ``own`` are supplier, product, material, colour and lot of the lot that asks, ``received``
+        its day.  Of the machine only a coupon whose spool was firmly accepted, and that did not
+        disagree with a reference of its own.  Raises NoReference if the named one will not do.
+        """
+        asked = coupons.Asked(named, machine, route)
+        with self._reading() as connection:
+            return coupons.coupon_reference(connection, own, received, asked)
 
     def hindsight(
         self, *, scale: BenchScale, like_sd_g: float, supplier: str | None = None
@@ -283,6 +322,19 @@ class Ledger:
             connection.begin(),
         ):
             yield connection
+
+
+def _enter(
+    connection: sa.Connection,
+    prepared: record.Prepared,
+    effort: EffortChange | None,
+    shown: str,
+) -> record.Entered:
+    """One inspection and the change it brings, in the transaction that the caller holds."""
+    entered = record.enter(connection, prepared)
+    if effort is not None and entered.new:
+        efforts.enter(connection, effort, entered.inspection, shown)
+    return entered
 
 
 def _see_to_folder(place: Place, path: Path, *, create: bool) -> None:

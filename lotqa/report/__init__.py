@@ -6,12 +6,15 @@ the view goes into a template.  Jinja2 and matplotlib are loaded when something 
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import quote
 
 from lotqa.errors import LotqaError
 from lotqa.report.page import render, safe_name, write_page
 from lotqa.report.strip import CardsLink, Strip, SupplierLot
+
+if TYPE_CHECKING:
+    from lotqa.findings import Catalogue
 
 __all__ = [
     "CardsLink",
@@ -19,6 +22,7 @@ __all__ = [
     "SupplierLot",
     "cards_page",
     "lot_page",
+    "plan_page",
     "safe_name",
     "supplier_page",
     "write_lot_pages",
@@ -73,6 +77,13 @@ def write_lot_pages(
     if wanted or (folder / file).exists():
         cards = write_page(cards_page(document), folder, name_of_cards)
     return write_page(html, folder, name), cards if wanted else None
+
+
+def plan_page(document: Mapping[str, Any], catalogue: "Catalogue", made_on: str) -> str:
+    """The page of a plan, with the weigh list and the measuring sheets, made on an ISO day."""
+    from lotqa.report.plan_view import plan_view
+
+    return render("plan.html.jinja", view=plan_view(document, catalogue, made_on))
 
 
 def supplier_page(supplier: str, lots: Sequence[SupplierLot]) -> str:

@@ -14,7 +14,9 @@ from lotqa.model import Problem
 from lotqa.printed import LotTuning
 from lotqa.report import (
     lot_document,
+    lot_sample_document,
     spool_document,
+    spool_log,
     tuning_document,
     wave_document,
     weight_document,
@@ -26,14 +28,20 @@ from lotqa.verdict.outcome import Reason
 from lotqa.verdict.spool import action
 
 if TYPE_CHECKING:  # inspection.py is above this module
+    from lotqa.history import Course
     from lotqa.inspection import Inspection
 
 SCHEMA = "lotqa.inspection.v1"
 MORE_PLACES_SPOOLS = 200  # an archive of thousands of spools is not measured on at the bench
 
 
-def inspection_document(inspection: "Inspection", now: datetime) -> dict[str, Any]:
-    """The document of one inspection; ``now`` is when it was made."""
+def inspection_document(
+    inspection: "Inspection", now: datetime, course: "Course | None" = None
+) -> dict[str, Any]:
+    """The document of one inspection; ``now`` is when it was made.
+
+    ``course`` is what the lot leaves to the next of its supplier and material, where that is known.
+    """
     prepared = inspection.prepared
     lot, case = prepared.lot, prepared.case
     tuned = tuning_document.cards_of(inspection)
@@ -41,7 +49,7 @@ def inspection_document(inspection: "Inspection", now: datetime) -> dict[str, An
         "schema": SCHEMA,
         "program_version": lotqa.__version__,
         "inspected_at": now.isoformat(timespec="seconds"),
-        "lot": _lot(inspection, now),
+        "lot": _lot(inspection, now, course),
         "label": {
             "nominal_mm": case.evidence.section.nominal_mm,
             "tolerance_mm": case.evidence.section.tolerance_mm,
@@ -91,13 +99,12 @@ def inspection_document(inspection: "Inspection", now: datetime) -> dict[str, An
     }
 
 
-def _lot(inspection: "Inspection", now: datetime) -> dict[str, Any]:
+def _lot(inspection: "Inspection", now: datetime, course: "Course | None") -> dict[str, Any]:
     prepared, verdict = inspection.prepared, inspection.lot
     sheet = prepared.lot.sheet
     until = prepared.claim_until
     net = mean_net_g(prepared.case.goods.weights)
     money = lot_document.money(inspection)
-    unopened = verdict.unopened
     return {
         "supplier": sheet.supplier,
         "product": sheet.product,
@@ -125,18 +132,16 @@ def _lot(inspection: "Inspection", now: datetime) -> dict[str, Any]:
         "between_spool_sd_mm": verdict.numbers.between_spool_sd_mm,
         "within_spool_sd_mm": verdict.numbers.within_spool_sd_mm,
         "within_spool_sd_ci95_mm": pair(*(verdict.numbers.within_spool_sd_ci95_mm or (None, None))),
+        "components": lot_sample_document.components(verdict),
         "multiplier": verdict.multiplier,
+        "set_diameter_mm": verdict.set_diameter_mm,
+        "groups": lot_sample_document.groups(verdict),
         "net_g": net,
         "price_per_litre": money["per_litre"],
         "net_content": lot_document.net_content(inspection),
         "money": money,
-        "unopened": None
-        if unopened is None
-        else {
-            "spools": unopened.spools,
-            "bad_upper95": unopened.bad_upper,
-            "text": unopened.text,
-        },
+        "unopened": lot_sample_document.unopened(verdict.unopened),
+        "effort": lot_sample_document.effort(verdict, course),
     }
 
 
@@ -160,6 +165,7 @@ def _spool(inspection: "Inspection", tuned: LotTuning, i: int, now: datetime) ->
         "ovality": spool_document.ovality(case.evidence, i),
         "flow": spool_document.flow(case.evidence, i),
         "waves": wave_document.waves(inspection, tuned, i) if few else None,
+        "trace": spool_log.trace(inspection, i),
         "tuning": tuning_document.tuning(inspection, tuned, i),
         "coupon": tuning_document.coupon(inspection, tuned, i),
         "weight": weight_document.weight(inspection, i),
@@ -202,6 +208,9 @@ def _instruments(inspection: "Inspection") -> list[dict[str, Any]]:
             "text": text,
         }
     ]
+    of_logs = spool_log.gauge_row(inspection)
+    if of_logs is not None:
+        rows.append(of_logs)
     if prepared.lot.weigh_ins:
         named = next(
             (x for x in prepared.lot.sheet.instruments if x.kind in ("scale", "balance")), None

@@ -43,6 +43,7 @@ def decision(document: Mapping[str, Any]) -> Decision:
         _claim(lot, get(document, "inspected_at")),
         _spools(lot),
         _unopened(lot),
+        _effort(lot),
     )
     return Decision(
         verdict=verdict,
@@ -114,6 +115,11 @@ def _numbers_to_enter(document: Mapping[str, Any]) -> Fact | None:
             else WORDS.tune_only.format(number=SPOOL_TABLE)
         )
         return Fact(WORDS.tune_numbers, either(multiplier, diameter), second)
+    groups = rows(lot, "groups")
+    if len(groups) <= MANY_TUNED and any(len(g["spools"]) > 1 for g in groups):
+        return Fact(
+            WORDS.tune_numbers, "; ".join(_of_group(g) for g in groups), WORDS.tune_never_both
+        )
     numbered = [(text(s, "spool"), either(*entry(s))) for s in tuned]
     numbered = [(spool, numbers) for spool, numbers in numbered if numbers]
     if not numbered:
@@ -126,6 +132,18 @@ def _numbers_to_enter(document: Mapping[str, Any]) -> Fact | None:
         )
     lines = [WORDS.tune_spool.format(spool=spool, numbers=numbers) for spool, numbers in numbered]
     return Fact(WORDS.tune_numbers, "; ".join(lines), WORDS.tune_never_both)
+
+
+def _of_group(group: Mapping[str, Any]) -> str:
+    words = WORDS.tune_one_spool if len(group["spools"]) == 1 else WORDS.tune_spools
+    numbers = either(
+        shown(group["multiplier"], DIGITS["multiplier"]),
+        shown(group["set_diameter_mm"], DIGITS["mm"]),
+    )
+    return WORDS.tune_group.format(
+        spools=words.format(names=plain(", ".join(group["spools"]))),
+        numbers=WORDS.tune_as_set if group["as_it_is"] else numbers,
+    )
 
 
 def _claim(lot: Mapping[str, Any], inspected_at: str | None) -> Fact:
@@ -158,7 +176,14 @@ def _spools(lot: Mapping[str, Any]) -> Fact:
 
 def _unopened(lot: Mapping[str, Any]) -> Fact | None:
     sentence = get(lot, "unopened", "text")
-    return Fact(WORDS.unopened, plain(sentence)) if sentence else None
+    if not sentence:
+        return None
+    return Fact(WORDS.unopened, plain(sentence), plain(get(lot, "unopened", "action") or ""))
+
+
+def _effort(lot: Mapping[str, Any]) -> Fact | None:
+    sentence = get(lot, "effort", "text")
+    return Fact(WORDS.effort, plain(sentence)) if sentence else None
 
 
 def _tally(document: Mapping[str, Any]) -> tuple[tuple[TallyMark, ...], str, str]:

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from typing import Any, Final
 
+from lotqa.report.log_words import LOG_QUANTITIES, log_cell
 from lotqa.report.looks import SPOOLS_PER_TABLE
 from lotqa.report.lookup import get, rows, text
 from lotqa.report.numbers import DIGITS, interval, p_value, percent, shown
@@ -29,6 +30,7 @@ def detail_tables(
         first, last = text(chunk[0], "spool"), text(chunk[-1], "spool")
         words = WORDS.figures_table if len(chunk) > 1 else WORDS.figures_table_one
         body = [[Cell(QUANTITIES[name]), *(cell(s) for s in chunk)] for name, cell in _ROWS.items()]
+        body += [[Cell(name), *(log_cell(s, name) for s in chunk)] for name in LOG_QUANTITIES]
         body = [row for row in body if any(c.text != WORDS.dash for c in row[1:])]
         heads = [Column(WORDS.quantity)]
         columns = [number_column(WORDS.reasons_spool.format(spool=text(s, "spool"))) for s in chunk]

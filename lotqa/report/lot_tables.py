@@ -74,14 +74,32 @@ def lot_line(document: Document) -> str:
     mean = shown(get(lot, "mean_mm"), DIGITS["mm"])
     if mean == WORDS.dash:
         return ""
-    return str(
+    said = [
         WORDS.lot_line.format(
             mean=mean,
             ci=interval(get(lot, "mean_ci95_mm"), DIGITS["mm"]),
             between=shown(get(lot, "between_spool_sd_mm"), DIGITS["sd_mm"]),
             within=shown(get(lot, "within_spool_sd_mm"), DIGITS["sd_mm"]),
         )
-    )
+    ]
+    found = get(lot, "components")
+    if found:
+        said.append(
+            WORDS.lot_components.format(
+                between=shown(get(found, "between_sd_mm"), DIGITS["sd_mm"]),
+                ci=interval(get(found, "between_sd_ci95_mm"), DIGITS["sd_mm"]),
+                within=shown(get(found, "within_sd_mm"), DIGITS["sd_mm"]),
+                reading=shown(get(found, "reading_sd_mm"), DIGITS["sd_mm"]),
+            )
+        )
+    for key, words in (
+        ("tolerance_interval_mm", WORDS.lot_tolerance),
+        ("next_spool_mean_pi95_mm", WORDS.lot_next_spool),
+    ):
+        lo, hi = get(found, key) or (None, None)
+        if lo is not None and hi is not None:
+            said.append(words.format(lo=shown(lo, DIGITS["mm"]), hi=shown(hi, DIGITS["mm"])))
+    return " ".join(said)
 
 
 def findings_table(document: Document, number: int) -> Table | None:

@@ -44,6 +44,7 @@ class LotView:
     decision: Decision
     spool_table: Table
     lot_line: str
+    strips_intro: str
     figures: tuple[Figure, ...]
     not_drawn: str
     reasons: tuple[ReasonGroup, ...]
@@ -112,6 +113,10 @@ def lot_view(document: Mapping[str, Any], strips: Sequence[Strip]) -> LotView:
         decision=decision(document),
         spool_table=spools,
         lot_line=lot_line(document),
+        strips_intro=joined_known(
+            [WORDS.strips_intro, WORDS.strips_intro_log if any(s.from_log for s in strips) else ""],
+            " ",
+        ),
         figures=figures,
         not_drawn=_not_drawn(document, len(drawn)),
         reasons=reason_groups(document, REASONS),

@@ -20,9 +20,10 @@ def missing(lot: LotInput, evidence: LotEvidence) -> list[str]:
         said.append("No claim window is stated: ask the seller how many days there are.")
     if sheet.spools_received is None:
         said.append("The number of spools received is not known: the lot is taken as inspected.")
-    if not len(readings):
+    logged = any(log is not None for log in evidence.logs)
+    if not len(readings) and not logged:
         said.append("No diameter was read.")
-    else:
+    elif len(readings):
         if not np.isfinite(readings.position_m).all():
             said.append("Positions are missing: drift along the spool can be seen in order only.")
         if not evidence.offset.n_pin_readings:
@@ -32,12 +33,12 @@ def missing(lot: LotInput, evidence: LotEvidence) -> list[str]:
                 f"The scatter of the hand was not stated: {evidence.scatter.sd_mm:.3f} mm is "
                 "supposed. A gauge study of fifteen minutes finds yours."
             )
-        if (evidence.ovality.n_directions < 2).all():
-            said.append(
-                "One direction only: ovality is not seen, and what there is counts as spread."
-            )
+    if (len(readings) or logged) and (evidence.ovality.n_directions < 2).all():
+        said.append("One direction only: ovality is not seen, and what there is counts as spread.")
     set_now = sheet.print_settings.multiplier
-    if set_now not in (None, 1.0) and sheet.coupon.reference_residual is None:
+    # What a ledger remembers of the machine is never without an uncertainty.
+    is_known = sheet.coupon.reference_residual is not None or evidence.section.u_residual_rel > 0
+    if set_now not in (None, 1.0) and not is_known:
         said.append(
             f"How much of the multiplier {set_now:g} the machine itself needs is not known: all of "
             "it is counted as set for the filament. Print a coupon from a spool that is known to "

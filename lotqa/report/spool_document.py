@@ -35,6 +35,9 @@ def diameter(evidence: LotEvidence, lot: LotInput, i: int) -> dict[str, Any]:
     first, last = np.searchsorted(places.spool, (i, i + 1))
     mine = slice(*np.searchsorted(lot.readings.spool, (i, i + 1)))
     directions = np.unique(lot.readings.direction_deg[mine])
+    log = evidence.log_of(i)
+    if log is not None and log.decides:
+        directions = np.asarray(log.found.directions_deg)
     return {
         "places": int(d.n_places[i]),
         "readings": int(d.n_readings[i]),
@@ -99,6 +102,9 @@ def _rounding(evidence: LotEvidence, i: int) -> str | None:
     d = evidence.diameter
     if d.n_places[i] < 2:
         return None
+    log = evidence.log_of(i)
+    if log is not None and log.decides and d.resolved[i]:
+        return "left in, as logged"
     if not d.resolved[i]:
         return "not resolvable with this step, upper bound"
     if np.isfinite(d.ml_variance_mm2[i]):
@@ -113,6 +119,9 @@ def ovality(evidence: LotEvidence, i: int) -> dict[str, Any] | None:
         return None
     n = int(o.n_directions[i])
     method = "two directions, root mean square" if n == 2 else f"{n} directions, least squares"
+    log = evidence.log_of(i)
+    if log is not None and log.decides:
+        method = f"{method}, over the rows of the log"
     return {
         "mean_mm": number(o.mean_mm[i]),
         "mean_ci95_mm": pair(o.lo_mm[i], o.hi_mm[i]),

@@ -17,8 +17,9 @@ class CardsLink:
 class Strip:
     """The places of one spool, already corrected for the offset of the instrument.
 
-    Arrays have one element a place.  ``position_m`` is always finite: it counts the places
-    1, 2, 3 ... where the positions were not given, and ``position_known`` is then False.
+    Arrays have one element a place, or a stretch of the log where ``from_log``.  ``position_m`` is
+    always finite: it counts the places 1, 2, 3 ... where the positions were not given, and
+    ``position_known`` is then False.
     ``mean_ci95_mm`` may hold NaN or infinity where the interval has no end.
     """
 
@@ -31,6 +32,7 @@ class Strip:
     verdict: str
     standing: str
     mean_ci95_mm: tuple[float, float]
+    from_log: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -7,7 +7,16 @@ import numpy as np
 from lotqa.evidence.coupon import CANNOT_TELL, EXPLAINED, NOT_DIAMETER, Factor, Judgement
 from lotqa.evidence.flow import swing_pct
 from lotqa.evidence.tuning import EITHER_OR, SAFER, card_sentences
-from lotqa.printed import CouponCheck, LotTuning, MassRoute, WallRoute, coupon_check, lot_tuning
+from lotqa.model import CouponSettings
+from lotqa.printed import (
+    CouponCheck,
+    LotTuning,
+    MassRoute,
+    Reference,
+    WallRoute,
+    coupon_check,
+    lot_tuning,
+)
 from lotqa.report.spool_document import number, pair
 
 if TYPE_CHECKING:  # inspection.py is above this module
@@ -42,7 +51,7 @@ def tuning(inspection: "Inspection", tuned: LotTuning, i: int) -> dict[str, Any]
     swing_lo, swing_hi = (
         float(swing_pct(d.mean_mm[i], sd, root)) for sd in (d.sd_lo_mm[i], d.sd_hi_mm[i])
     )
-    label = tuned.label
+    label, prepared = tuned.label, inspection.prepared
     bounded = bool(np.isfinite(d.mean_hi_mm[i]))
 
     def known(lo: Any, hi: Any) -> list[float | None]:
@@ -52,9 +61,10 @@ def tuning(inspection: "Inspection", tuned: LotTuning, i: int) -> dict[str, Any]
         "set_now": {
             "diameter_mm": section.set_diameter_mm,
             "multiplier": section.multiplier,
-            "stated": inspection.prepared.lot.sheet.print_settings.multiplier is not None,
+            "stated": prepared.lot.sheet.print_settings.multiplier is not None,
             "machine_residual": section.machine_residual,
             "machine_residual_u": section.u_residual_rel,
+            "reference": _reference(prepared.reference, prepared.lot.sheet.coupon),
         },
         "flow_error_pct": number(card.error_pct[i]),
         "flow_error_ci95_pct": pair(evidence.flow.error_lo_pct[i], evidence.flow.error_hi_pct[i]),
@@ -115,10 +125,14 @@ def _beside(inspection: "Inspection", tuned: LotTuning) -> list[str]:
             f"A line of {line.width_mm:g} x {line.height_mm:g} mm is supposed: state "
             "line_width_mm and layer_height_mm under [print]."
         )
-    if section.machine_residual != 1:
+    reference = inspection.prepared.reference
+    name = None if reference is None else reference.name
+    if section.machine_residual != 1 or name is not None:
+        needs = f"{section.machine_residual:.4g}"
+        u = f"standard uncertainty {section.u_residual_rel:.1%}"
+        which = f"its reference spool ({u})" if name is None else f"the coupon of {name}; {u}"
         said.append(
-            f"Counted in: the machine itself needs {section.machine_residual:g} of what a diameter "
-            f"says, by its reference spool (standard uncertainty {section.u_residual_rel:.1%})."
+            f"Counted in: the machine itself needs {needs} of what a diameter says, by {which}."
         )
     return said
 
@@ -139,28 +153,58 @@ def coupon(inspection: "Inspection", tuned: LotTuning, i: int) -> dict[str, Any]
         case.criteria,
         prepared.scale,
         prepared.tool.name,
+        prepared.reference,
     )
     decided = found.decided
-    said = _coupon_said(found, settings.machine, case.evidence.offset.n_pin_readings)
+    name = f"{prepared.lot_code}/{inspection.spools[i]}"
+    said = _coupon_said(found, settings, name, case.evidence.offset.n_pin_readings)
     by_route = {j.route: j for j in found.judgements}
     return {
         "machine": settings.machine,
         "wall": None if found.wall is None else _wall(found.wall, by_route.get("wall")),
         "mass": None if found.mass is None else _mass(found.mass, by_route.get("mass")),
         "diameter": None if found.diameter is None else _factor(found.diameter),
-        "reference": None
-        if found.reference is None
-        else {
-            "residual": found.reference.value,
-            "u": found.reference.u_rel,
-            "u_stated": settings.reference_u is not None,
-            "route": settings.reference_route,
-            "tools": settings.reference_tools,
-        },
+        "reference": _reference(
+            found.reference, settings, None if decided is None else decided.route
+        ),
         "word": None if decided is None else WORDS[decided.word],
         "by": None if decided is None else decided.route,
         "missing": list(found.missing),
         "text": " ".join(said),
+    }
+
+
+def _reference(
+    reference: Reference | None, settings: CouponSettings, by: str | None = None
+) -> dict[str, Any] | None:
+    """The reference by the route ``by``, or by its sharpest where it was not found by that one."""
+    if reference is None:
+        return None
+    kept, is_stated = reference.kept, settings.reference_u is not None
+    if kept is None:
+        route, source = reference.route, "lot sheet" if is_stated else "criteria"
+    else:
+        route, source = by if by in reference.factors else reference.route, "ledger"
+    factor = reference.factor if route is None else reference.factors[route]
+    return {
+        "residual": factor.value,
+        "residual_ci95": pair(*factor.interval()),
+        "u": factor.u_rel,
+        "u_tools": factor.u_common_rel,
+        "u_stated": kept is None and is_stated,
+        "u_source": source,
+        "route": route,
+        "tools": settings.reference_tools,
+        "source": "lot sheet" if kept is None else "ledger",
+        "named": kept is None or kept.is_named,
+        "supplier": None if kept is None else kept.supplier,
+        "lot": None if kept is None else kept.lot,
+        "spool": None if kept is None else kept.spool,
+        "date": None if kept is None else kept.day.isoformat(),
+        "machine": settings.machine if kept is None else kept.machine,
+        "verdict": None if kept is None else kept.verdict,
+        "standing": None if kept is None else kept.standing,
+        "passed_over": [] if kept is None else list(kept.passed_over),
     }
 
 
@@ -213,7 +257,9 @@ def _mass(route: MassRoute, judged: Judgement | None) -> dict[str, Any]:
     }
 
 
-def _coupon_said(found: CouponCheck, machine: str | None, n_pin_readings: int) -> list[str]:
+def _coupon_said(
+    found: CouponCheck, settings: CouponSettings, name: str, n_pin_readings: int
+) -> list[str]:
     said = [*(j.sentence for j in found.judgements), *found.missing]
     decided = found.decided
     if decided is None:
@@ -230,12 +276,55 @@ def _coupon_said(found: CouponCheck, machine: str | None, n_pin_readings: int) -
         what = "read more places" if n_pin_readings else "read a pin with the tool"
         said.append(f"Most of the doubt lies in the diameter: {what}.")
     if not decided.has_reference and decided.word != CANNOT_TELL:
+        machine = settings.machine
         which = f'the reference of machine "{machine}"' if machine else "the machine's reference"
         said.append(
-            f"If this spool is known to be good, make it {which}: write reference_residual = "
+            f'If this spool is known to be good, make it {which}: write reference = "{name}" under '
+            "[coupon] in the lots to come or, where no ledger has this lot, reference_residual = "
             f"{decided.residual.value:.4f}, reference_u = {decided.residual.u_rel:.4f} and "
-            f'reference_route = "{decided.route}" under [coupon] in the lots to come.'
+            f'reference_route = "{decided.route}".'
         )
     if found.reference is not None:
-        said.append("The reference is the one written in the lot sheet; none is looked up.")
+        said += _reference_said(found, decided, found.reference, settings, name)
+    return said
+
+
+def _reference_said(
+    found: CouponCheck,
+    decided: Judgement,
+    reference: Reference,
+    settings: CouponSettings,
+    name: str,
+) -> list[str]:
+    kept = reference.kept
+    if kept is None:
+        return ["The reference is the one written in the lot sheet; none is looked up."]
+    how = "named in the lot sheet"
+    if not kept.is_named:
+        how = f'the newest of machine "{kept.machine}" whose spool was firmly accepted'
+    numbers = " and ".join(
+        f"{factor.value:.4f} by the {route}" for route, factor in reference.factors.items()
+    )
+    said = [
+        f"The reference is the coupon of {reference.name} in the ledger, {how}: its print over its "
+        f"diameter was {numbers}."
+    ]
+    if kept.passed_over:
+        said.append(
+            "Newer ones are passed over, since they disagreed with a reference of their own: "
+            f"{', '.join(kept.passed_over)}."
+        )
+    alone = [f"the {j.route}" for j in found.judgements if not j.has_reference]
+    if alone:
+        said.append(f"It says nothing of {' and '.join(alone)}.")
+    if decided.has_reference and decided.word == CANNOT_TELL and settings.reference_tools is None:
+        said.append(
+            'If both coupons were read with the same tools, write reference_tools = "same" under '
+            "[coupon]: their errors fall out."
+        )
+    if decided.has_reference and decided.word == NOT_DIAMETER:
+        said.append(
+            "If the machine was changed since, and this spool is known to be good, write "
+            f'reference = "{name}" under [coupon] in the lots to come.'
+        )
     return said

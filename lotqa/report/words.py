@@ -62,6 +62,10 @@ class Words:
         "both. The number of each spool stands in table {number}."
     )
     tune_spool = "spool {spool}: {numbers}"
+    tune_group = "{spools}: {numbers}"
+    tune_spools = "spools {names}"
+    tune_one_spool = "spool {names}"
+    tune_as_set = "as set now"
     tune_each = "Each spool has its own number; see table {number}."
     claim = "Claim"
     claim_until = "until {when}, that is {days} days from receipt"
@@ -79,6 +83,7 @@ class Words:
     tally_spool = "spool {spool} {verdict}"
     tally_unopened = "{n} not opened"
     unopened = "Not opened"
+    effort = "How closely"
     only_weighed = "not measured"
     # 2 spool table
     spool = "Spool"
@@ -99,11 +104,22 @@ class Words:
         "Mean of the lot {mean} mm (95 % interval {ci}). Between spools s {between} mm, "
         "within a spool s {within} mm."
     )
+    lot_components = (
+        "By restricted likelihood, with the tool's own scatter taken off: between spools s "
+        "{between} mm (95 % interval {ci}), within a spool s {within} mm; a place is read with s "
+        "{reading} mm."
+    )
+    lot_tolerance = "95 % of all metres of the lot lie from {lo} to {hi} mm (95 % sure)."
+    lot_next_spool = "The mean of a spool not opened is expected from {lo} to {hi} mm (95 %)."
     # 3 strips
     strips = "Filament strips"
     strips_intro = (
         "Each bar is a place: from its smallest to its largest direction, the tick is "
         "the mean of the place. All strips have the same scale."
+    )
+    strips_intro_log = (
+        "Of a spool that was logged, each bar is a stretch of the log, from its smallest to its "
+        "largest value."
     )
     strip_caption = "Spool {spool}"
     not_drawn = (
@@ -320,6 +336,10 @@ class Words:
     strip_alt = (
         "Filament strip of spool {spool}, verdict {verdict}, {standing}: {n} places, "
         "diameters from {low} to {high} mm, mean of the places {mean} mm"
+    )
+    strip_alt_log = (
+        "Filament strip of spool {spool}, verdict {verdict}, {standing}: an in-line log in {n} "
+        "stretches, diameters from {low} to {high} mm, mean of the stretches {mean} mm"
     )
     strip_alt_ci = ", 95 % interval of the mean {ci} mm"
     strip_alt_band = "; tolerance band {lo} to {hi} mm"

@@ -34,7 +34,8 @@ def more_places(case: Case, judgement: Judgement, i: int) -> int | None:
     if judgement.firm[i]:
         return 0
     have = int(case.evidence.diameter.n_places[i])
-    if have < 2:
+    log = case.evidence.log_of(i)
+    if have < 2 or (log is not None and log.decides):  # a log has no places to read more of
         return None
     ladder = _ladder(have)
     settled = _firm_at(case, i, ladder)
@@ -63,6 +64,7 @@ def _imagined(case: Case, i: int, n_places: IntArray, m: int) -> Case:
     d = project(evidence.diameter, i, n_places, evidence.scatter, evidence.offset, evidence.step_mm)
     shrink = np.sqrt(evidence.diameter.n_places[i] / n_places)
     mine = np.flatnonzero(evidence.places.spool == i)
+    log = evidence.log_of(i)
     imagined = LotEvidence(
         spools=(evidence.spools[i],) * m,
         section=evidence.section,
@@ -76,6 +78,7 @@ def _imagined(case: Case, i: int, n_places: IntArray, m: int) -> Case:
         outlier=np.tile(evidence.outlier[mine], m),
         ovality=_narrowed(evidence.ovality, i, m, shrink),
         flow=flow_evidence(d, evidence.section),
+        logs=() if log is None else (log,) * m,
     )
     return replace(
         case,

@@ -1,7 +1,7 @@
 """The verdict on each spool: the ordered list of all checks, and what to do next.
 
 A new check is one function in diameter.py, moisture.py, bench.py or goods.py and one line in
-``all_checks``.
+``all_checks``; what it says of a spool that has an in-line log stands in logged.py.
 """
 
 from dataclasses import dataclass
@@ -10,6 +10,7 @@ from lotqa.criteria import Criteria, Stock
 from lotqa.evidence.spool import LotEvidence
 from lotqa.verdict import agreement, bench, diameter, drying, goods, moisture
 from lotqa.verdict.goods import Goods
+from lotqa.verdict.logged import told_of_logs
 from lotqa.verdict.outcome import REJECT, TUNE, Check, Judgement, combine
 from lotqa.verdict.words import number
 
@@ -28,7 +29,7 @@ class Case:
 def all_checks(case: Case) -> tuple[Check, ...]:
     """Every check, in the order in which a person reads them."""
     evidence, criteria = case.evidence, case.criteria
-    return (
+    checks = (
         diameter.spread(evidence, criteria),
         diameter.mean(evidence, criteria),
         diameter.flow(evidence, criteria),
@@ -49,6 +50,7 @@ def all_checks(case: Case) -> tuple[Check, ...]:
         bench.tool_fit(evidence, criteria),
         bench.pin_shift(evidence, criteria),
     )
+    return told_of_logs(checks, evidence, criteria)
 
 
 def judge_spools(case: Case) -> Judgement:

@@ -130,7 +130,10 @@ def test_findings_are_kept():
     [
         ("A,lump,majr", 'class is "majr": did you mean major?'),
         ("A,lump,bad", 'class is "bad": write critical, major or minor'),
-        ("A,lump,", "class is empty: write critical, major or minor"),
+        (
+            "A,melon,",
+            'class is empty, and "melon" is not in the catalogue: write critical, major or minor',
+        ),
         ("A,,major", "finding is empty: write what was seen, such as lump"),
         (",lump,major", "spool is empty: write the spool's name in every row"),
         ("A,lump,major,0", "count is 0: count 1, 2, 3"),

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from lotqa.ledger import Entry, Ledger
+from lotqa.ledger import EffortChange, Entry, Ledger
 from lotqa.model import (
     Finding,
     Instrument,
@@ -235,8 +235,10 @@ class Delivery:
     criteria: str = CRITERIA
     now: datetime = NOW
 
-    def entered_in(self, ledger: Ledger) -> Entry:
-        return ledger.record(self.lot, self.document, now=self.now, criteria_text=self.criteria)
+    def entered_in(self, ledger: Ledger, effort: EffortChange | None = None) -> Entry:
+        return ledger.record(
+            self.lot, self.document, now=self.now, criteria_text=self.criteria, effort=effort
+        )
 
     def varied(
         self, remark: str = "", *, now: datetime | None = None, **lot_fields: Any

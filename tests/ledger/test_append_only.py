@@ -5,7 +5,7 @@ import sqlite3
 import pytest
 import sqlalchemy as sa
 
-from lotqa.ledger import schema
+from lotqa.ledger import EffortChange, schema
 from tests.ledger.conftest import NOW, small_study, study_file
 
 TABLES = [table.name for table in schema.metadata.sorted_tables]
@@ -14,7 +14,7 @@ TABLES = [table.name for table in schema.metadata.sorted_tables]
 @pytest.fixture
 def outside(ledger, delivery, location):
     """A connection that sets no pragma, as another program would open the file."""
-    delivery.entered_in(ledger)
+    delivery.entered_in(ledger, EffortChange("normal", "tightened", "two of five were rejected"))
     ledger.record_study(small_study(), study_file(), now=NOW)
     ledger.record_tare(214.0, supplier="Kranich Filament", weighed_at=NOW.date(), now=NOW)
     connection = sqlite3.connect(location)

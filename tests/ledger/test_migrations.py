@@ -11,10 +11,11 @@ from lotqa.errors import LedgerError
 from lotqa.ledger import Ledger, schema, upgrade
 from lotqa.ledger.migrations import HEAD, REVISIONS
 
+FURTHER = f"lotqa_{len(REVISIONS) + 1:04d}"
 NEXT = """
 from alembic import op
 
-revision = "lotqa_0004"
+revision = "{further}"
 down_revision = "{before}"
 
 
@@ -23,8 +24,8 @@ def upgrade():
     op.execute("INSERT INTO shelf VALUES (1)")
     op.execute("{last}")
 """
-GOOD = NEXT.format(before=HEAD, last="INSERT INTO shelf VALUES (2)")
-BAD = NEXT.format(before=HEAD, last="INSERT INTO nowhere VALUES (2)")
+GOOD = NEXT.format(further=FURTHER, before=HEAD, last="INSERT INTO shelf VALUES (2)")
+BAD = NEXT.format(further=FURTHER, before=HEAD, last="INSERT INTO nowhere VALUES (2)")
 
 
 @pytest.fixture
@@ -38,10 +39,10 @@ def planted(tmp_path, monkeypatch):
     )
 
     def plant(text: str) -> None:
-        (folder / "versions" / "lotqa_0004_planted.py").write_text(text)
+        (folder / "versions" / f"{FURTHER}_planted.py").write_text(text)
         monkeypatch.setattr(upgrade, "migration_folder", lambda: folder)
-        monkeypatch.setattr(upgrade, "REVISIONS", (*REVISIONS, "lotqa_0004"))
-        monkeypatch.setattr(upgrade, "HEAD", "lotqa_0004")
+        monkeypatch.setattr(upgrade, "REVISIONS", (*REVISIONS, FURTHER))
+        monkeypatch.setattr(upgrade, "HEAD", FURTHER)
 
     return plant
 
@@ -109,7 +110,7 @@ def test_an_older_ledger_is_brought_up_to_date_with_its_rows(location, delivery,
     with Ledger.open(location) as ledger:
         assert len(ledger.lots()) == 1
     names, versions = state(location)
-    assert versions == ["lotqa_0004"]
+    assert versions == [FURTHER]
     assert "shelf" in names
 
 
@@ -134,12 +135,12 @@ def test_a_failing_migration_leaves_nothing_of_a_new_ledger(location, planted):
     assert state(location) == ([], [])
     planted(GOOD)
     Ledger.open(location).close()
-    assert state(location)[1] == ["lotqa_0004"]
+    assert state(location)[1] == [FURTHER]
 
 
 def test_an_older_lotqa_refuses_what_the_newer_one_migrated(location, planted, monkeypatch):
     planted(GOOD)
     Ledger.open(location).close()
     monkeypatch.undo()
-    with pytest.raises(LedgerError, match="its shape is lotqa_0004"):
+    with pytest.raises(LedgerError, match=f"its shape is {FURTHER}"):
         Ledger.open(location)

@@ -17,6 +17,7 @@ import sqlalchemy as sa
 
 from lotqa.errors import LedgerError
 from lotqa.ledger import Ledger, default_location
+from lotqa.ledger.migrations import HEAD
 from tests.ledger.conftest import Delivery, source
 
 
@@ -194,7 +195,7 @@ def test_a_ledger_of_a_newer_version_is_refused_by_name(location, delivery, plan
     before = Path(location).read_bytes()
     assert message(location) == (
         f"ledger {location} was written by a newer lotqa (its shape is lotqa_9999, this lotqa "
-        "knows up to lotqa_0003): install the newer lotqa; nothing was changed"
+        f"knows up to {HEAD}): install the newer lotqa; nothing was changed"
     )
     assert Path(location).read_bytes() == before
 

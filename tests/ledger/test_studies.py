@@ -9,7 +9,7 @@ import pytest
 
 from lotqa.errors import LedgerError
 from lotqa.ledger import Ledger, StudyEntry, schema, upgrade
-from lotqa.ledger.migrations import HEAD
+from lotqa.ledger.migrations import HEAD, REVISIONS
 from lotqa.ledger.studies import study_files
 from tests.ledger.conftest import NOW, STUDY_CSV, small_study, study_file
 
@@ -109,7 +109,7 @@ def test_a_ledger_from_before_studies_gets_the_table_and_keeps_its_rows(
     shutil.copytree(
         Path(upgrade.__file__).parent / "migrations",
         folder,
-        ignore=shutil.ignore_patterns("__pycache__", "lotqa_0002*", "lotqa_0003*"),
+        ignore=shutil.ignore_patterns("__pycache__", *(f"{r}*" for r in REVISIONS[1:])),
     )
     with monkeypatch.context() as older:
         older.setattr(upgrade, "migration_folder", lambda: folder)

@@ -77,7 +77,9 @@ def test_sentences_of_a_sampled_lot():
     )
     assert text(got, "lot.unopened") == (
         "2 of 10 spools inspected, drawn at random as is supposed; of the 8 not opened at "
-        "most 7 would be rejected (95 % sure)."
+        "most 7 would be rejected (95 % sure). By the diameters one of them prints as set now "
+        "within the limits in over 99 of 100 cases (95 %: over 99) and would be rejected in under "
+        "1 (95 %: under 1); lumps, dirt or wet are not in this."
     )
     assert got.action == (
         "Accept and shelve; print as it is. Inspect 1 more of the lot to be firm."
@@ -106,9 +108,10 @@ def test_one_multiplier_for_a_lot_to_be_tuned():
     # Volume of 1.78 mm against 1.75 mm, to the digits printed.
     assert got.multiplier == pytest.approx(1.75**2 / 1.78**2, rel=1e-3)
     assert got.action == (
-        f"Tune before printing: one multiplier for the lot is {got.multiplier:.3f}; each spool's "
-        "own number is in the table."
+        f"Tune before printing: one multiplier for the lot is {got.multiplier:.3f}, or the "
+        f"diameter {got.set_diameter_mm:.3f} mm, never both."
     )
+    assert got.set_diameter_mm == pytest.approx(1.78, rel=1e-3)
 
 
 def test_spools_that_differ_in_spread_are_not_judged_together():

@@ -124,7 +124,8 @@ def strip_text(strip: Strip, nominal_mm: float | None, tolerance_mm: float | Non
     """What the plot shows, in a sentence for those who cannot see it."""
     if not len(strip.mean_mm):
         return WORDS.no_strips
-    text = WORDS.strip_alt.format(
+    words = WORDS.strip_alt_log if strip.from_log else WORDS.strip_alt
+    text = words.format(
         spool=plain(strip.spool),
         verdict=VERDICT_WORDS.get(strip.verdict, strip.verdict),
         standing=STANDING_WORDS.get(strip.standing, strip.standing),
