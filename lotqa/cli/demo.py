@@ -27,7 +27,8 @@ def demo(
     """Inspect eighteen months of invented lots, here.
 
     Between the lots empty reels are entered, which settle spools in hindsight. Leaves a ledger of
-    its own and, in the folder reports, a page a lot and a page a supplier.
+    its own and, in the folder reports, a page a lot, a page a supplier, and a plan for the next lot
+    of each.
     """
     from datetime import UTC, datetime
 
@@ -39,9 +40,9 @@ def demo(
     lots = sample_lots()
     done, pages = [], {}
     way_out = "start it in a folder that you may write to"
-    with bar(len(lots) + 2) as shown, page_folder(REPORTS, way_out):
+    with bar(len(lots) + 3) as shown, page_folder(REPORTS, way_out):
         shown.step("starting")
-        from lotqa.cli import demo_reels
+        from lotqa.cli import demo_plans, demo_reels
         from lotqa.inspection import Sources, run, text_of
         from lotqa.ledger import Ledger
         from lotqa.months import supplier_lots
@@ -72,6 +73,9 @@ def demo(
             for supplier in dict.fromkeys(d.document["lot"]["supplier"] for d in done):
                 html = supplier_page(supplier, supplier_lots(book, supplier))
                 pages[supplier] = write_page(html, REPORTS, f"supplier_{supplier}")
+        shown.step("plans for the next lots")
+        judged = [d.document["lot"] for d in done]
+        plans = demo_plans.next_plans(ledger, judged, criteria, REPORTS, datetime.now(UTC))
     if as_json:
         print_json(
             {
@@ -83,13 +87,17 @@ def demo(
                 ],
                 "empty_reels": hindsight,
                 "supplier_pages": {s: str(p) for s, p in pages.items()},
+                "plans": plans,
             }
         )
         return
     screen = console()
     say(screen, "A workshop in a harbour town, its suppliers and all readings are invented.")
-    _table(screen, [d.document["lot"] for d in done])
-    say(screen, "spools: inspected of received. mean, sd: diameter in mm. ?: provisional.\n")
+    _table(screen, judged)
+    say(
+        screen,
+        "spools: inspected / asked for / received. mean, sd: diameter in mm. ?: provisional.\n",
+    )
     say(screen, hindsight["text"])
     say(screen, f"To see how: lotqa ledger tare --ledger {shlex.quote(ledger)}\n")
     first = next((d.page for d in done if d.document["lot"]["verdict"] == "reject"), done[0].page)
@@ -98,6 +106,8 @@ def demo(
     say(screen, "The months of each supplier:")
     for page in pages.values():
         tell(screen, f"  {page}")
+    say(screen)
+    demo_plans.tell_plans(screen, judged, plans)
     say(screen, "To compare the suppliers:")
     tell(screen, f"  lotqa suppliers --ledger {shlex.quote(ledger)}")
 
@@ -123,7 +133,8 @@ def _table(screen: "Console", lots: list[dict[str, Any]]) -> None:
                 str(lot["received"]),
                 str(lot["supplier"]),
                 joined(lot["material"], lot["colour"]),
-                f"{lot['spools_inspected']}/{lot['spools_received']}",
+                f"{lot['spools_inspected']}/{lot['effort']['spools_asked']}"
+                f"/{lot['spools_received']}",
                 digits(lot["mean_mm"], 3),
                 digits(lot["within_spool_sd_mm"], 4),
                 told(lot["verdict"], lot["standing"]),

@@ -6,7 +6,8 @@ The content hash is a sha256 over
 * the lot sheet as it was used, with label and print settings of the document: options given
   on the command line change a verdict as much as a line in a file does;
 * the text of the criteria, and what the ledger gave: the scatter of a gauge study, the mass of
-  a reel from the record of its kind.
+  a reel from the record of its kind, the coupon that stood for the machine, how closely the lots
+  before made this one to be looked at.
 
 What is not known is left out, so a later version that knows more fields still recognises old
 content.  A lot code that was assigned, not given, is no part of it: only the lot sheet counts.
@@ -40,6 +41,8 @@ def content_hash(
         "criteria": sha256_of_text(criteria_text),
         "study": _study(document),
         "reel": _reel(document),
+        "coupon": _coupon(document),
+        "effort": _effort(document),
     }
     return sha256_of_text(json_text(_known(json.loads(json_text(given)))))
 
@@ -61,6 +64,24 @@ def _reel(document: Mapping[str, Any]) -> Any:
         if w.get("tare_known") == "record"
     }
     return sorted(([mass_g, u_g] for mass_g, u_g in found), key=str)
+
+
+def _coupon(document: Mapping[str, Any]) -> Any:
+    """The earlier coupon that told what the machine needs, if the ledger gave one."""
+    for spool in document.get("spools") or ():
+        set_now = (spool.get("tuning") or {}).get("set_now") or {}
+        found = set_now.get("reference") or {}
+        if found.get("source") == "ledger":
+            return [found.get(key) for key in ("lot", "spool", "residual", "u")]
+    return None
+
+
+def _effort(document: Mapping[str, Any]) -> Any:
+    """How many spools the history asked for, unless it is what every lot is asked for."""
+    effort = (document.get("lot") or {}).get("effort") or {}
+    if effort.get("state", "normal") == "normal":
+        return None
+    return [effort.get("state"), effort.get("is_due")]
 
 
 def _known(value: Any) -> Any:

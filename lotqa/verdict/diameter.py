@@ -107,7 +107,7 @@ def flow(evidence: LotEvidence, criteria: Criteria) -> Check:
     if section.multiplier != 1:
         as_set += f" and multiplier {section.multiplier:g}"
     if section.machine_residual != 1:
-        as_set += f", and needing {section.machine_residual:g} of what a diameter says"
+        as_set += f", and needing {section.machine_residual:.4g} of what a diameter says"
 
     def sentence(i: int) -> str:
         if not n_places[i]:

@@ -281,10 +281,11 @@ LOTS: tuple[SampleLot, ...] = (
         received=date(2026, 9, 15),
         spools_received=8,
         spools=("1", "4", "7"),
+        drawn=("1", "4", "8"),
         price=12.9,
         mean_mm=1.7525,
         sd_mm=0.015,
         findings=(SampleFinding("7", "loose coil", "minor"),),
-        story="the new line, a third time",
+        story="the new line, a third time; spool 7 was taken for its loose coil and not drawn",
     ),
 )

@@ -17,6 +17,7 @@ TALLOW = "Tallow & Reed"  # changes its line in June 2026: the spread triples; p
 CALLIPER = "bench calliper"
 MICROMETER = "micrometer 0-25"
 HAND_KNOWN_SINCE = date(2026, 5, 1)  # when the scatter of the calliper in this hand was found
+DRAWN_SINCE = date(2026, 2, 1)  # when spools were first drawn by lot, and that written down
 # The true offset is what the pin readings are there to find.
 TOOLS = {
     CALLIPER: Tool(scatter_sd_mm=0.008, offset_mm=0.012, step_mm=0.01),
@@ -101,6 +102,7 @@ class SampleLot:
     label_net_g: float = 1000.0
     label_ovality_mm: float | None = None
     # measuring
+    drawn: tuple[str, ...] | None = None  # None: those that were measured, once they were drawn
     tool: str = CALLIPER
     pin_checked: bool = True
     directions_deg: tuple[int, ...] = (0, 90)

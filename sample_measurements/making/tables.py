@@ -5,6 +5,7 @@ import io
 from collections.abc import Sequence
 
 from sample_measurements.making.scenario import (
+    DRAWN_SINCE,
     FINE_SCALE,
     HAND_KNOWN_SINCE,
     HUNG_M,
@@ -26,6 +27,13 @@ from tests.simulator import FloatArray, Measured
 Cells = tuple[str, ...]
 
 
+def _drawn(lot: SampleLot) -> list[str]:
+    if lot.received < DRAWN_SINCE or len(lot.spools) == lot.spools_received:
+        return []
+    names = ", ".join(f'"{spool}"' for spool in lot.drawn or lot.spools)
+    return [f"drawn = [{names}]"]
+
+
 def lot_sheet(lot: SampleLot) -> str:
     """lot.toml as text."""
     tool = TOOLS[lot.tool]
@@ -40,6 +48,7 @@ def lot_sheet(lot: SampleLot) -> str:
         f"ordered = {lot.ordered.isoformat()}",
         f"received = {lot.received.isoformat()}",
         f"spools_received = {lot.spools_received}",
+        *_drawn(lot),
         f"claim_days = {lot.claim_days}",
         f"price = {lot.price:.2f}",
         'currency = "EUR"',
