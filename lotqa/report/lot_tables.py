@@ -74,24 +74,28 @@ def lot_line(document: Document) -> str:
     mean = shown(get(lot, "mean_mm"), DIGITS["mm"])
     if mean == WORDS.dash:
         return ""
-    said = [
-        WORDS.lot_line.format(
-            mean=mean,
-            ci=interval(get(lot, "mean_ci95_mm"), DIGITS["mm"]),
-            between=shown(get(lot, "between_spool_sd_mm"), DIGITS["sd_mm"]),
-            within=shown(get(lot, "within_spool_sd_mm"), DIGITS["sd_mm"]),
-        )
-    ]
+    ci = interval(get(lot, "mean_ci95_mm"), DIGITS["mm"])
     found = get(lot, "components")
     if found:
-        said.append(
+        said = [
             WORDS.lot_components.format(
+                mean=mean,
+                mean_ci=ci,
                 between=shown(get(found, "between_sd_mm"), DIGITS["sd_mm"]),
                 ci=interval(get(found, "between_sd_ci95_mm"), DIGITS["sd_mm"]),
                 within=shown(get(found, "within_sd_mm"), DIGITS["sd_mm"]),
                 reading=shown(get(found, "reading_sd_mm"), DIGITS["sd_mm"]),
             )
-        )
+        ]
+    else:  # a lot of one spool, or a document from before these were kept
+        said = [
+            WORDS.lot_line.format(
+                mean=mean,
+                ci=ci,
+                between=shown(get(lot, "between_spool_sd_mm"), DIGITS["sd_mm"]),
+                within=shown(get(lot, "within_spool_sd_mm"), DIGITS["sd_mm"]),
+            )
+        ]
     for key, words in (
         ("tolerance_interval_mm", WORDS.lot_tolerance),
         ("next_spool_mean_pi95_mm", WORDS.lot_next_spool),

@@ -105,12 +105,12 @@ class Words:
         "within a spool s {within} mm."
     )
     lot_components = (
-        "By restricted likelihood, with the tool's own scatter taken off: between spools s "
-        "{between} mm (95 % interval {ci}), within a spool s {within} mm; a place is read with s "
-        "{reading} mm."
+        "Mean of the lot {mean} mm (95 % interval {mean_ci}). Between spools s {between} mm "
+        "({ci}), within a spool s {within} mm (restricted likelihood; what hand and tool add to a "
+        "place, s {reading} mm, is taken off)."
     )
     lot_tolerance = "95 % of all metres of the lot lie from {lo} to {hi} mm (95 % sure)."
-    lot_next_spool = "The mean of a spool not opened is expected from {lo} to {hi} mm (95 %)."
+    lot_next_spool = "A spool not opened has its mean from {lo} to {hi} mm (95 %)."
     # 3 strips
     strips = "Filament strips"
     strips_intro = (

@@ -39,6 +39,7 @@ from lotqa.verdict.outcome import (
 from lotqa.verdict.words import against, counted, interval, number, probability
 
 GOODS_KEYS = ("weight.", "moisture.", "findings.")
+LEAST_TOLD_PCT = 0.1  # a share below is told as below, never as none
 LEAST_SPOOLS = 3  # with two, the fraction outside has no estimate (variables.py)
 SEVERITY: Mapping[State, str] = {
     "normal": "normal",
@@ -163,6 +164,8 @@ def means(evidence: LotEvidence, draws: LotDraws | None, criteria: Criteria) -> 
         surely, _ = fate(draws, *inside, *inside, np.inf).reject_ci
         firm = surely > good
     value, top = against(100 * share, 100 * most, 1)
+    if 100 * share < LEAST_TOLD_PCT:
+        value = f"under {LEAST_TOLD_PCT:g}"
     level = PASS if found.accepted else REJECT
     reason = Reason(
         check="lot.means",
