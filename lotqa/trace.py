@@ -6,7 +6,7 @@ before everything is known, so that a job that is stopped leaves nothing behind.
 """
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -129,7 +129,8 @@ def pass_over(
 ) -> Traced:
     """One pass over the log: every chunk goes to the statistics and to the spectrum.
 
-    A chunk is worked on while the next one is read; no more than these two are held.
+    Both work on a chunk, each by itself, while the next one is read; no more than these two chunks
+    are held.
     """
     chunks = iter(reader)
     first = next(chunks, None)
@@ -138,17 +139,19 @@ def pass_over(
     settings = _settings(reader, first, criteria, stated)
     statistics, spectrum = TraceStatistics(settings, envelope), Spectrum()
 
-    def take(chunk: TraceChunk) -> None:
-        statistics.add(chunk)
-        spectrum.add(chunk)
+    with ThreadPoolExecutor(2) as workers:
 
-    with ThreadPoolExecutor(1) as worker:
-        taking = worker.submit(take, first)
+        def begin(chunk: TraceChunk) -> tuple[Future[None], ...]:
+            return tuple(workers.submit(taker.add, chunk) for taker in (statistics, spectrum))
+
+        taking = begin(first)
         for chunk in chunks:
-            taking.result()
-            taking = worker.submit(take, chunk)
+            for work in taking:
+                work.result()
+            taking = begin(chunk)
             progress(reader.bytes_read, reader.bytes_total)
-        taking.result()
+        for work in taking:
+            work.result()
     return Traced(settings, statistics.finish(), spectrum.finish(), first)
 
 

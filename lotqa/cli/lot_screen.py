@@ -26,6 +26,7 @@ MOISTURE: Final = {
     "no limit known": "without a limit to judge by",
 }
 WANTS_DRYING: Final = ("wet", "far too wet", "cannot tell")
+QUIET_IF_KEPT: Final = ("lot.findings_", "lot.means")  # the page and --json tell of them
 WORST_FIRST: Final = ("reject", "tune", "accept")
 
 
@@ -160,7 +161,8 @@ def _listed(names: list[str]) -> str:
 
 def _reasons(screen: "Console", lot: dict[str, Any], spools: list[dict[str, Any]]) -> None:
     for reason in lot["reasons"]:
-        say(screen, f"Lot: {reason['text']}")
+        if reason["outcome"] != "pass" or not reason["check"].startswith(QUIET_IF_KEPT):
+            say(screen, f"Lot: {reason['text']}")
     # Documents from before these were kept have neither.
     for told_of in (
         (lot.get("unopened") or {}).get("action"),

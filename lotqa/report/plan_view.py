@@ -8,7 +8,7 @@ from lotqa.findings import Catalogue
 from lotqa.report.looks import NARROW, WIDE
 from lotqa.report.lookup import day, joined_known
 from lotqa.report.numbers import as_typed
-from lotqa.report.plan_words import sentences
+from lotqa.report.plan_words import SHEET_WORDS, SheetWords, sentences
 from lotqa.report.plots.operating import Curve, operating_plot
 from lotqa.report.plots.svg import figure_svg
 from lotqa.report.tables import number_column, prose_column, table
@@ -58,6 +58,7 @@ class PlanView:
     sheets: tuple[Sheet, ...]
     sheets_more: str
     cautions: tuple[str, ...]
+    words: SheetWords = SHEET_WORDS
 
 
 def plan_view(document: Mapping[str, Any], catalogue: Catalogue, made_on: str) -> PlanView:

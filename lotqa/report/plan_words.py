@@ -3,6 +3,35 @@
 from collections.abc import Mapping
 from typing import Any, Final
 
+LINE: Final = "_" * 18  # to write on
+
+
+class SheetWords:
+    """What stands on the lists to fill in."""
+
+    scale = f"Scale {LINE}"
+    known_mass = f"known mass, g: before {LINE} after {LINE}"
+    date = f"date {LINE}"
+    spool = "Spool"
+    measure = "Measure"
+    yes = "yes"
+    name_on_it = "Name on it"
+    gross = "Gross, g"
+    findings = "Findings: what, class, how many"
+    name_line = f"Name on it {LINE}"
+    calliper_line = f"calliper {LINE}"
+    hand_line = f"hand {LINE}"
+    pin = "Pin, size ________ mm"
+    readings_of_pin = ("1st", "2nd", "3rd")
+    before = "before all readings"
+    after = "after all readings"
+    place = "Place"
+    at_m = "At m"
+    direction = "{direction}, mm"
+    remark = "Remark"
+
+
+SHEET_WORDS: Final = SheetWords()
 MOST_NAMED: Final = 40  # drawn spools that are listed one by one
 
 

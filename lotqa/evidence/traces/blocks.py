@@ -68,11 +68,13 @@ class Blocks:
         first = float(chunk.length_m[0])
         if self._last_m is not None and first + self._shift_m < self._last_m:
             self._shift_m = self._last_m - first
-        fresh = np.empty((1 + chunk.diameter_mm.shape[1], len(chunk)))
-        np.add(chunk.length_m, self._shift_m, out=fresh[0])
-        fresh[1:] = chunk.diameter_mm.T
-        self._last_m = float(fresh[0, -1])
-        rows = fresh if self._rest is None else np.concatenate((self._rest, fresh), axis=1)
+        n_rest = 0 if self._rest is None else self._rest.shape[1]
+        rows = np.empty((1 + chunk.diameter_mm.shape[1], n_rest + len(chunk)))
+        if self._rest is not None:
+            rows[:, :n_rest] = self._rest
+        np.add(chunk.length_m, self._shift_m, out=rows[0, n_rest:])
+        rows[1:, n_rest:] = chunk.diameter_mm.T
+        self._last_m = float(rows[0, -1])
         while rows.shape[1] - self._halo >= self._size + HALO:
             end = self._halo + self._size
             yield self._block(rows[:, : end + HALO], after=HALO)

@@ -54,8 +54,8 @@ class LengthCells:
             )
         if self._open is not None:
             found = _joined(self._open, found)
-        self._open = _part(found, slice(-1, None))
-        return _part(found, slice(0, -1))
+        self._open = part_of(found, slice(-1, None))
+        return part_of(found, slice(0, -1))
 
     def close(self) -> Cells | None:
         """The cell held back, at the end of a section; None where there is none."""
@@ -63,13 +63,25 @@ class LengthCells:
         return last
 
 
-def _part(cells: Cells, which: slice) -> Cells:
+def part_of(cells: Cells, which: slice) -> Cells:
+    """Some of the cells, as a view."""
     return Cells(
         cells.number[which],
         cells.n_rows[which],
         cells.sums[:, which],
         cells.highs[:, which],
         cells.lows[:, which],
+    )
+
+
+def copied(cells: Cells) -> Cells:
+    """The same in memory of their own."""
+    return Cells(
+        cells.number.copy(),
+        cells.n_rows.copy(),
+        cells.sums.copy(),
+        cells.highs.copy(),
+        cells.lows.copy(),
     )
 
 

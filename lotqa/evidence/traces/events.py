@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 
 from lotqa.evidence.traces.bumps import REACH, Bump, find_bumps
-from lotqa.evidence.traces.cells import Cells, LengthCells, appended
+from lotqa.evidence.traces.cells import Cells, LengthCells, appended, copied, part_of
 from lotqa.evidence.traces.settings import TraceSettings
 from lotqa.evidence.traces.splices import LONGEST, Splice, find_edges, paired, staying
 from lotqa.model import FloatArray, IntArray
@@ -74,8 +74,10 @@ class Events:
             last = self._gather.close()
             if last is not None:
                 self._keep(last)
-        while self._cells is not None and self._ripe():
-            self._search(self._searched + SEGMENT, closes=False)
+        if self._cells is not None and self._ripe():
+            while self._ripe():
+                self._search(self._searched + SEGMENT, closes=False)
+            self._cells = copied(self._cells)  # a view would keep what was searched
         if closes and self._cells is not None:
             if len(self._cells) >= MIN_CELLS:
                 self._search(len(self._cells), closes=True)
@@ -91,7 +93,7 @@ class Events:
         return len(self._cells) - self._searched >= SEGMENT + SEGMENT // 2 + REACH
 
     def _search(self, end: int, *, closes: bool) -> None:
-        """Search the cells from those searched to ``end`` and drop what is no longer needed."""
+        """Search the cells from those searched to ``end``; pass over those not needed any more."""
         cells = self._cells
         assert cells is not None
         inner = slice(self._searched, end)
@@ -108,13 +110,7 @@ class Events:
         self._tell_all(x, window, real, cells, pad_left)
         if not closes:
             kept = max(end - REACH, 0)
-            self._cells = Cells(
-                cells.number[kept:].copy(),
-                cells.n_rows[kept:].copy(),
-                cells.sums[:, kept:].copy(),
-                cells.highs[:, kept:].copy(),
-                cells.lows[:, kept:].copy(),
-            )
+            self._cells = part_of(cells, slice(kept, None))
             self._searched = end - kept
 
     def _tell_all(self, x: FloatArray, inner: slice, real: slice, cells: Cells, pad: int) -> None:

@@ -51,6 +51,8 @@ def _spikes(
     jump = np.diff(x)
     usual = JUMP_TO_SD * float(np.median(np.abs(jump[:: max(1, len(jump) // SAMPLES)])))
     least = max(least_mm, OUT * usual)
+    if max(float(jump.max()), -float(jump.min())) <= least:
+        return np.empty(0, dtype=np.int64), np.empty(0)  # nearly all blocks
     rise, fall = jump[:-1], jump[1:]
     # Same sign twice would be a slope: up then down is a peak, down then up a dip.
     up = np.minimum(rise, -fall)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lotqa.evidence.traces.cells import Cells, LengthCells, appended
+from lotqa.evidence.traces.cells import Cells, LengthCells, appended, part_of
 from lotqa.model import FloatArray, IntArray
 
 CELLS_A_STRETCH = 100  # of the shortest
@@ -69,11 +69,17 @@ class Stretches:
         running = np.cumsum(np.concatenate((cells.sums, cells.n_rows[None])), axis=1)
         running = np.concatenate((zero, running), axis=1)
         ends = np.arange(new, len(cells))
+        is_unbroken = int(cells.number[-1] - cells.number[0]) == len(cells) - 1
         for length in self._lengths_m:
             span = round(length / self._width_m)
             # A stretch ends with a cell that has rows; those are the ones that can be worst.
-            starts = np.searchsorted(cells.number, cells.number[ends] - span + 1)
-            weight, wy, wyy, rows = running[:, ends + 1] - running[:, starts]
+            if is_unbroken and new >= span - 1:
+                begin = new - span + 1
+                sums = running[:, new + 1 :] - running[:, begin : begin + len(ends)]
+            else:
+                starts = np.searchsorted(cells.number, cells.number[ends] - span + 1)
+                sums = running[:, ends + 1] - running[:, starts]
+            weight, wy, wyy, rows = sums
             whole = (weight >= FULL * length) & (rows >= MIN_ROWS)
             if whole.any():
                 at = np.flatnonzero(whole)
@@ -81,13 +87,7 @@ class Stretches:
                 self._meet(length, first, wy[at] / weight[at], wyy[at] / weight[at])
         reach = round(self._lengths_m[-1] / self._width_m)
         kept = int(np.searchsorted(cells.number, cells.number[-1] - reach + 1))
-        self._tail = Cells(
-            cells.number[kept:],
-            cells.n_rows[kept:],
-            cells.sums[:, kept:],
-            cells.highs[:, kept:],
-            cells.lows[:, kept:],
-        )
+        self._tail = part_of(cells, slice(kept, None))
 
     def _meet(self, length: float, first: IntArray, mean: FloatArray, square: FloatArray) -> None:
         variance = np.maximum(square - mean**2, 0.0)

@@ -100,14 +100,15 @@ class Blocks:
     def __iter__(self) -> Iterator[Block]:
         line, rest = 1, b""
         for piece in self._pieces():
-            rest += piece
-            end = rest.rfind(b"\n") + 1
+            end = piece.rfind(b"\n") + 1
             if end:
-                data = rest[:end]
+                data = b"".join((rest, memoryview(piece)[:end]))
                 n_lines = n_line_ends(data)
                 yield Block(line, data, n_lines)
                 line += n_lines
-                rest = rest[end:]
+                rest = piece[end:]
+            else:
+                rest += piece
             if len(rest) > LINE_BYTES + 1:
                 rest = rest[: LINE_BYTES + 1]
         if rest:

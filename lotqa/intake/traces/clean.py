@@ -1,8 +1,9 @@
-"""The clean rows of a block, read together: by pandas in a large file, else by a pattern.
+"""The clean rows of a block, read together in a large file, else line by line by a pattern.
 
-A block that pandas refuses has lines that are no rows.  They are found by what they are made of
-(letters, a wrong number of separators) and set aside; the rest goes to pandas again, and only if
-that fails is each line held against a pattern.  Each road gives the same rows.
+Lines that look alike are read by their layout (see the neighbour).  Where layouts change too often
+pandas reads the block.  One that it refuses has lines that are no rows: they are found by what they
+are made of (letters, a wrong number of separators) and set aside; the rest goes to pandas again,
+and only if that fails is each line held against the pattern.  Each road gives the same rows.
 """
 
 import csv
@@ -13,10 +14,12 @@ import numpy as np
 
 from lotqa.intake.traces.blocks import LINE_BYTES
 from lotqa.intake.traces.head import Form
+from lotqa.intake.traces.layouts import Layouts
 from lotqa.model import BoolArray, FloatArray
 
 PANDAS_BYTES = 2_000_000  # of the file; below it the import of pandas costs more than it saves
 _NUMBER = rb"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
+_WORDS = re.compile(rb"true|false", re.IGNORECASE)
 _OF_NUMBERS = b"0123456789+-.eE \t\n"
 
 
@@ -31,6 +34,7 @@ class CleanRows:
         order = sorted(self._used)
         self._places = [order.index(column) for column in self._used]  # from file order
         self._is_everything = len(self._used) == form.n_cells
+        self._layouts = Layouts(self._pattern, form.point)
         self._unquote = _unquoting(form)
         self._foreign = np.ones(256, dtype=bool)
         known = _OF_NUMBERS + (form.separator or "").encode() + form.point.encode()
@@ -43,6 +47,9 @@ class CleanRows:
                 data = pattern.sub(plain, data)
         if self._bulk:
             if not is_cut:
+                alike = self._layouts.read(data, n_lines)
+                if alike is not None:
+                    return alike[0], self._in_order(alike[1])
                 values = self._by_pandas(data, n_lines)
                 if values is not None:
                     return _finite(np.ones(n_lines, dtype=bool), values)
@@ -67,7 +74,8 @@ class CleanRows:
         if is_cut:
             found[-1] = None
         numbers = [[float(g) for g in m.groups()] for m in found if m is not None]
-        values = np.array(numbers).reshape(-1, len(self._used))[:, self._places]
+        values = np.array(numbers).reshape(-1, len(self._used))
+        values = self._in_order(values)
         return _finite(np.array([m is not None for m in found]), values)
 
     def _suspects(self, data: bytes, n_lines: int) -> BoolArray:
@@ -119,6 +127,13 @@ class CleanRows:
         if len(frame) != n_lines:
             return None
         values = frame.to_numpy()
+        # A column with nothing but true, false and empty cells is one of 1, 0 and NaN to pandas.
+        if _may_be_words(values) and _WORDS.search(data):
+            return None
+        return self._in_order(values)
+
+    def _in_order(self, values: FloatArray) -> FloatArray:
+        """Columns in the order of use, from that of the file."""
         return values if self._places == sorted(self._places) else values[:, self._places]
 
 
@@ -129,6 +144,11 @@ def _finite(fine: BoolArray, values: FloatArray) -> tuple[BoolArray, FloatArray]
         return fine, values
     fine[np.flatnonzero(fine)[~finite]] = False
     return fine, values[finite]
+
+
+def _may_be_words(values: FloatArray) -> bool:
+    """Whether a column has no number but 0 and 1."""
+    return bool(((values == 0.0) | (values == 1.0) | np.isnan(values)).all(axis=0).any())
 
 
 def _unquoting(form: Form) -> list[tuple[re.Pattern[bytes], bytes]]:

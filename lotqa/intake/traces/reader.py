@@ -138,7 +138,7 @@ class TraceReader:
             blocks = Blocks(file, self._encoding)
             tail = b""
             for block, is_last in _with_last(map(self._below_header, blocks)):
-                tail = (tail + block.data)[-TAIL_BYTES:]
+                tail = (tail + block.data[-TAIL_BYTES:])[-TAIL_BYTES:]
                 is_cut = block.is_open and self._is_cut(tail)
                 self.bytes_read = min(blocks.bytes_read, self.bytes_total)
                 rows = no_rows(n_axes)

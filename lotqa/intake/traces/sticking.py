@@ -18,6 +18,7 @@ from lotqa.intake.traces.usual import Usual
 from lotqa.model import BoolArray, FloatArray, IntArray, TraceChunk
 
 CHUNK_ROWS = 250_000
+FIRST_LOOK = 64  # rows, for the end of a run
 
 
 @dataclass(slots=True)
@@ -66,16 +67,22 @@ class Sticking:
         ends: list[tuple[_Series, FloatArray, int]] = []
         done = n
         for values, series in zip(columns, self._series, strict=True):
+            goes_on = bool(values[0] == series.value)
+            ends.append((series, values, series.n_before if goes_on else 0))
+            first = _run_ahead(values) + (series.n_before if goes_on else 0)
+            if first < series.least_rows and not _may_stick(values, series.least_rows):
+                marked.append(None)
+                if not is_last:
+                    done = min(done, n - _run_behind(values))
+                continue
             starts = np.concatenate([[0], np.flatnonzero(values[1:] != values[:-1]) + 1])
             counts = np.diff(starts, append=n)
-            goes_on = values[0] == series.value
             if goes_on:
                 counts[0] += series.n_before
             sticks = counts >= series.least_rows
             if not is_last and not sticks[-1]:
                 done = min(done, int(starts[-1]))
-            marked.append(_repeats(starts, sticks, n, bool(goes_on)) if sticks.any() else None)
-            ends.append((series, values, series.n_before if goes_on else 0))
+            marked.append(_repeats(starts, sticks, n, goes_on) if sticks.any() else None)
         for series, values, n_before in ends:
             _advance(series, values, done, n_before)
         self._held, self._held_new = rows.take(slice(done, None)), is_new[done:]
@@ -142,10 +149,39 @@ def _advance(series: _Series, values: FloatArray, done: int, n_before: int) -> N
     """Remember the run that goes on at row ``done``."""
     if not done:
         return
-    value = float(values[done - 1])
-    others = np.flatnonzero(values[:done] != value)
-    n_run = done - int(others[-1]) - 1 if len(others) else done + n_before
-    series.value, series.n_before = value, n_run
+    n_run = _run_behind(values[:done])
+    series.value = float(values[done - 1])
+    series.n_before = n_run if n_run < done else done + n_before
+
+
+def _may_stick(values: FloatArray, least_rows: int) -> bool:
+    """Whether ``least_rows`` >= 2 neighbours may be alike; few looks nearly always tell that not.
+
+    So many alike hold two looks, ``apart`` rows from each other, and what lies between them.
+    """
+    apart = max(least_rows // 2, 1)
+    looks = values[::apart]
+    alike = np.flatnonzero(looks[1:] == looks[:-1]) * apart
+    for between in (1, apart // 2, apart // 4, 3 * apart // 4):
+        alike = alike[values[alike + between] == values[alike]]
+    return bool(len(alike))
+
+
+def _run_ahead(values: FloatArray) -> int:
+    """Rows at the beginning that are alike."""
+    return _run_behind(values[::-1])
+
+
+def _run_behind(values: FloatArray) -> int:
+    """Rows at the end that are alike; it looks no further back than it must."""
+    n, reach = len(values), FIRST_LOOK
+    while True:
+        others = np.flatnonzero(values[-reach:] != values[-1])
+        if len(others):
+            return min(reach, n) - int(others[-1]) - 1
+        if reach >= n:
+            return n
+        reach *= 8
 
 
 def _stands(place_m: float) -> Told:

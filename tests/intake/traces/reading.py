@@ -4,9 +4,20 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 from lotqa.intake.traces import TraceOptions, TraceReader, read_trace
 from lotqa.model import FloatArray, Problem
+
+# Each way of parsing: bytes from which a file is large, layouts until a block is given up.
+ROADS = {"layouts": (0, 64), "pandas": (0, 0), "plain": (10**9, 0)}
+
+
+def take_road(patch: pytest.MonkeyPatch, road: str) -> None:
+    """Parse clean rows by one of ROADS; the first leaves a line that has no layout to the next."""
+    large, layouts = ROADS[road]
+    patch.setattr("lotqa.intake.traces.clean.PANDAS_BYTES", large)
+    patch.setattr("lotqa.intake.traces.layouts.MOST_LAYOUTS", layouts)
 
 
 @dataclass(frozen=True)

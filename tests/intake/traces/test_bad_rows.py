@@ -3,17 +3,17 @@
 import numpy as np
 import pytest
 
-from tests.intake.traces.reading import read, with_lines
+from tests.intake.traces.reading import ROADS, read, take_road, with_lines
 from tests.traces import Shape, Trace, firmware_log, simulated, table_bytes
 
 TWO = simulated(400, Shape(axis_angles_deg=(0.0, 90.0)))
 CLEAN = table_bytes(TWO)  # line 2 is row 0 at 0 m; a row every millimetre
 
 
-@pytest.fixture(params=[0, 10**9], ids=["fast", "plain"], autouse=True)
+@pytest.fixture(params=ROADS, autouse=True)
 def _road(request, monkeypatch):
-    """Both roads of parsing."""
-    monkeypatch.setattr("lotqa.intake.traces.clean.PANDAS_BYTES", request.param)
+    """All roads of parsing."""
+    take_road(monkeypatch, request.param)
 
 
 PASSED = {

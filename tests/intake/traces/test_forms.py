@@ -5,7 +5,7 @@ import pytest
 
 from lotqa.errors import UnusableInput
 from lotqa.intake.traces import Axis, TraceOptions, read_trace
-from tests.intake.traces.reading import read
+from tests.intake.traces.reading import ROADS, read, take_road
 from tests.traces import Shape, firmware_log, simulated, table_bytes
 
 TWO = simulated(120, Shape(axis_angles_deg=(0.0, 90.0), ovality_mm=0.02))
@@ -33,9 +33,9 @@ STYLES = {
 
 
 @pytest.mark.parametrize("style", STYLES.values(), ids=STYLES)
-@pytest.mark.parametrize("bulk_bytes", [0, 10**9], ids=["fast", "plain"])
-def test_a_table_in_any_style_gives_the_same_rows(style, bulk_bytes, tmp_path, monkeypatch):
-    monkeypatch.setattr("lotqa.intake.traces.clean.PANDAS_BYTES", bulk_bytes)
+@pytest.mark.parametrize("road", ROADS)
+def test_a_table_in_any_style_gives_the_same_rows(style, road, tmp_path, monkeypatch):
+    take_road(monkeypatch, road)
     log = read(table_bytes(TWO, **style), tmp_path)
     assert_is(log, TWO)
     assert log.told == []
