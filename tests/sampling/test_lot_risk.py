@@ -46,7 +46,7 @@ def test_means_alone_are_judged_by_the_noncentral_t(n):
 def test_spread_alone_is_judged_by_chi_square(places, ratio):
     """One spool far inside the label; where nothing is taken off, what is judged is s itself."""
     limit = 0.0125
-    lots = Lots(0.001, ratio * limit, 0.0)
+    lots = Lots(0.007, ratio * limit, 0.0)  # seven of these from the limit: about nominal
     found = probability_accept_lot(1e-12, Procedure(1, places, 0.05, limit, None), lots)
     df = places - 1
     expected = stats.chi2.cdf(df / ratio**2, df)
