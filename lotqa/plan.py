@@ -30,7 +30,7 @@ from lotqa.sampling.positions import drawn_spools, most_places, uneven_positions
 from lotqa.sampling.single_plans import single_plan
 from lotqa.sampling.spread import probability_accept_spread
 from lotqa.sampling.switching import Effort, effort_after
-from lotqa.sampling.variables import k_for, most_fraction
+from lotqa.sampling.variables import k_for, maximum_sd_ratio, most_fraction
 from lotqa.verdict.lot_checks import LEAST_SPOOLS, SEVERITY
 
 SCHEMA = "lotqa.plan.v1"
@@ -208,6 +208,7 @@ def _lot_part(received: int, wanted: Wanted, known: Known, criteria: Criteria) -
             "most_outside": procedure.most_fraction,
             "good": criteria["lot.good_pct"] / 100,
             "good_accept": criteria["lot.good_accept"],
+            "maximum_sd_mm": _maximum_sd_mm(procedure),
         },
         "spread_probability": _spread(fit, lots, procedure),
         "sure": _sure(received, criteria["plan.consumer_risk"]),
@@ -257,6 +258,14 @@ def _procedure(fit: Fitted, criteria: Criteria) -> tuple[Procedure, float | None
         most_fraction=None if k is None else most_fraction(k, fit.n_spools),
         rejected_max=int(criteria["lot.rejected_max"]),
     ), k
+
+
+def _maximum_sd_mm(procedure: Procedure) -> float | None:
+    """Spread between spools beyond which no lot keeps both limits, wherever it lies."""
+    most = procedure.most_fraction
+    if most is None or not most > 0:  # nothing may be estimated outside: no curve
+        return None
+    return maximum_sd_ratio(most, procedure.n_spools) * 2 * procedure.half_tolerance_mm
 
 
 def _rows(found: Operating, rows: slice, received: int) -> list[dict[str, float | None]]:

@@ -200,6 +200,11 @@ def _method(document: Mapping[str, Any]) -> str:
             f"{plan['k']:.3f}, so that a lot with {100 * plan['good']:g} % bad is taken "
             f"{100 * plan['good_accept']:g} times in a hundred (noncentral t, exact for one limit)."
         )
+        if plan["maximum_sd_mm"] is not None:
+            said.append(
+                f"Means that differ by more than s {plan['maximum_sd_mm']:.3f} mm fail it wherever "
+                "they lie (maximum standard deviation for both limits)."
+            )
     said.append(
         "Whole procedure: 20 000 drawn lots whose spools differ by "
         f"{lots['between_sd_mm']:.4f} mm and vary along by {lots['within_sd_mm']:.4f} mm, read as "

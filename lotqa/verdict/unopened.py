@@ -27,6 +27,7 @@ DRAW = {
     True: "drawn at random",
     False: "not those that were drawn, yet taken for a random draw",
 }
+LEAST_EXPECTED = 0.05  # fewer bad spools than that are none to a person
 MOST_MORE = 12  # more than so many further spools is 'measure each'
 
 
@@ -172,8 +173,16 @@ def _told(found: ByDiameter, rest: int) -> str:
     return (
         f"By the diameters {one} prints {how} within the limits in {_share(f.accept)} of 100 cases "
         f"({_ends(f.accept_ci)}) and would be rejected in {_share(f.reject)} "
-        f"({_ends(f.reject_ci)}); lumps, dirt or wet are not in this."
+        f"({_ends(f.reject_ci)}){_expected(found, rest)}; lumps, dirt or wet are not in this."
     )
+
+
+def _expected(found: ByDiameter, rest: int) -> str:
+    """How many bad ones that makes, where there are several and it is worth telling."""
+    if rest < 2 or found.expected_bad < LEAST_EXPECTED:
+        return ""
+    lo, hi = (number(v, 1) for v in found.expected_bad_ci95)
+    return f", {number(found.expected_bad, 1)} of the {rest} ({lo} to {hi})"
 
 
 def _share(p: float) -> str:

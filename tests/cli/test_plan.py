@@ -9,7 +9,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+from scipy import stats
 from scipy.stats import hypergeom
 
 from lotqa.evidence.window import blind_wavelengths
@@ -80,6 +82,23 @@ def test_what_the_lot_itself_lets_through_by_scipy(received: int, n: int) -> Non
         bad = round(row["bad_fraction"] * received)
         assert row["bad_spools"] == pytest.approx(bad)
         assert row["p"] == pytest.approx(hypergeom.pmf(0, received, bad, n), rel=1e-12)
+
+
+def test_the_plan_by_variables_and_its_largest_spread() -> None:
+    """MIL-STD-414, as the limit of s for both limits: at that s the middle of the label just
+    keeps M, and a hair more does not; k by scipy's noncentral t."""
+    plan = document("--spools-received", 20, "--seed", 7)["by_variables"]
+    n, good = 5, plan["good"]
+    k = stats.nct.ppf(1 - plan["good_accept"], n - 1, np.sqrt(n) * stats.norm.ppf(1 - good))
+    assert plan["k"] == pytest.approx(k / np.sqrt(n), rel=1e-6)
+    beta = stats.beta(n / 2 - 1, n / 2 - 1)
+
+    def outside(s_mm: float) -> float:
+        return float(2 * beta.cdf(max(0.0, 0.5 - 0.5 * 0.05 / s_mm * np.sqrt(n) / (n - 1))))
+
+    assert outside(plan["maximum_sd_mm"] * 0.999) < plan["most_outside"]
+    assert outside(plan["maximum_sd_mm"] * 1.001) > plan["most_outside"]
+    assert document("--spools-received", 5)["by_variables"] is None  # two spools have no such plan
 
 
 def test_three_directions_and_a_short_stretch() -> None:

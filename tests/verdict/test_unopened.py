@@ -125,3 +125,11 @@ def test_no_sample_says_none_or_all(means_mm):
     text = judged(means_mm, 30).unopened.text
     assert not re.search(r"\b(0|100) (of 100|\()", text)
     assert "over 99" in text
+
+
+def test_the_number_of_bad_ones_is_told_where_there_are_any():
+    found = judged((1.76, 1.78, 1.795, 1.77), 24).unopened
+    by = found.by_diameter
+    lo, hi = by.expected_bad_ci95
+    assert f", {by.expected_bad:.1f} of the 20 ({lo:.1f} to {hi:.1f}); lumps" in found.text
+    assert " of the 6 (" not in judged((1.751, 1.7512, 1.7508, 1.7511), 10).unopened.text
