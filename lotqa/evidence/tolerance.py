@@ -14,13 +14,13 @@ Without a distribution: minimum to maximum of n places hold ``coverage`` with co
 .. [3] Wilks, Ann. Math. Statist. 12 (1941) 91; ISO 16269-6:2014, distribution-free case.
 """
 
-from collections.abc import Callable
 from functools import lru_cache
 
 import numpy as np
 from scipy.special import bdtrc, chdtrc, chdtri, nctdtrit, ndtr, ndtri
 
 from lotqa.errors import TooFewReadings
+from lotqa.evidence.roots import rising_root
 from lotqa.model import FloatArray
 
 GAUSS_NODES = 128  # on z in 0 .. 8.5 / sqrt(n); factors agree with tables to 8 digits
@@ -59,7 +59,7 @@ def two_sided_factor(n: int, coverage: float = 0.95, confidence: float = 0.95) -
     high = 2 * howe_factor(n, coverage, confidence) + 1
     while excess(high) < 0:
         high *= 2
-    return _root(excess, low * 1e-3, high)
+    return rising_root(excess, low * 1e-3, high)
 
 
 def _half_width(z: FloatArray, coverage: float) -> FloatArray:
@@ -72,19 +72,6 @@ def _half_width(z: FloatArray, coverage: float) -> FloatArray:
         if np.max(np.abs(step)) < 1e-14:
             break
     return np.asarray(r)
-
-
-def _root(function: Callable[[float], float], low: float, high: float) -> float:
-    """Bisection to the last bit; ``function`` rises through 0 between low and high."""
-    for _ in range(200):
-        middle = (low + high) / 2
-        if middle in (low, high):
-            break
-        if function(middle) < 0:
-            low = middle
-        else:
-            high = middle
-    return (low + high) / 2
 
 
 def howe_factor(
@@ -136,7 +123,7 @@ def distribution_free_coverage(n: int, confidence: float = 0.95) -> float:
     """
     if n < 2:
         return 0.0
-    return 1 - _root(lambda u: float(bdtrc(1, n, u)) - confidence, 0.0, 1.0)
+    return 1 - rising_root(lambda u: float(bdtrc(1, n, u)) - confidence, 0.0, 1.0)
 
 
 def distribution_free_size(coverage: float, confidence: float = 0.95) -> int:

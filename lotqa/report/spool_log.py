@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from lotqa.logged import GAUGE_KIND
 from lotqa.report.spool_document import number, pair
+from lotqa.report.trace_document import event_document
 
 if TYPE_CHECKING:  # inspection.py is above this module
     from lotqa.evidence.logged import SpoolLog
@@ -57,7 +58,7 @@ def trace(inspection: "Inspection", i: int) -> dict[str, Any] | None:
             "splice": e.n_splices,
             "spike": e.n_spikes,
         },
-        "told_events": [_event(x) for x in _worst(log)],
+        "told_events": [event_document(x) for x in _worst(log)],
         "gauge": {
             "name": gauge.name,
             "resolution_mm": log.step_mm,
@@ -99,18 +100,6 @@ def _worst(log: "SpoolLog") -> "list[Event]":
     real = [x for x in log.found.events if x.kind != "spike"]
     real.sort(key=lambda x: (not x.stops, -abs(x.peak_mm)))
     return sorted(real[:TOLD_EVENTS], key=lambda x: x.position_m)
-
-
-def _event(x: "Event") -> dict[str, Any]:
-    return {
-        "kind": x.kind,
-        "position_m": x.position_m,
-        "length_m": x.length_m,
-        "peak_mm": x.peak_mm,
-        "diameter_mm": x.diameter_mm,
-        "stops": bool(x.stops),
-        "rows": x.n_rows,
-    }
 
 
 def _text(log: "SpoolLog") -> str:

@@ -14,7 +14,7 @@ from lotqa.report.gauge_document import finite as number
 from lotqa.report.trace_words import cautions, sentences
 
 if TYPE_CHECKING:
-    from lotqa.evidence.traces import TraceEvidence, TraceSettings
+    from lotqa.evidence.traces import Event, TraceEvidence, TraceSettings
     from lotqa.evidence.traces.stretches import Stretch
     from lotqa.evidence.waves.bands import Band, Part
     from lotqa.evidence.waves.spectrum import Wave, WaveEvidence
@@ -120,18 +120,7 @@ def trace_document(
             }
             for w in e.stretches
         ],
-        "events": [
-            {
-                "kind": x.kind,
-                "position_m": x.position_m,
-                "length_m": x.length_m,
-                "peak_mm": x.peak_mm,
-                "diameter_mm": x.diameter_mm,
-                "stops": bool(x.stops),
-                "rows": x.n_rows,
-            }
-            for x in e.events
-        ],
+        "events": [event_document(x) for x in e.events],
         "event_counts": {
             "lump": e.n_lumps,
             "neck": e.n_necks,
@@ -162,6 +151,19 @@ def trace_document(
     document["cautions"] = cautions(document)
     document["texts"] = sentences(document)
     return document
+
+
+def event_document(x: "Event") -> dict[str, Any]:
+    """One event of a log."""
+    return {
+        "kind": x.kind,
+        "position_m": x.position_m,
+        "length_m": x.length_m,
+        "peak_mm": x.peak_mm,
+        "diameter_mm": x.diameter_mm,
+        "stops": bool(x.stops),
+        "rows": x.n_rows,
+    }
 
 
 def pair(lo: float, hi: float) -> list[float | None]:

@@ -16,7 +16,6 @@ A larger k, which few spools and a strict demand ask for, gives M = 0, and form 
 .. [2] Resnikoff & Lieberman, Tables of the Non-central t-distribution (1957) (from memory).
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -24,6 +23,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import gammainc, ndtr, ndtri
 
+from lotqa.evidence.roots import rising_root
 from lotqa.model import FloatArray
 from lotqa.sampling.variables_curves import (
     accept_probability_two_limits,
@@ -96,7 +96,7 @@ def k_for(fraction: float, accepted_with: float, n: int) -> float:
         low *= 2
     while missing(high) < 0:
         high *= 2
-    return _root(missing, low, high)
+    return rising_root(missing, low, high)
 
 
 def accept_probability_one_limit(fraction: ArrayLike, n: int, k: float) -> FloatArray:
@@ -214,19 +214,6 @@ def _chance(z: FloatArray, n: int, k: float) -> FloatArray:
 
 def _taken_at(fraction: float, n: int, k: float) -> float:
     return float(accept_probability_one_limit(fraction, n, k))
-
-
-def _root(function: Callable[[float], float], low: float, high: float) -> float:
-    """Bisection to the last bit; ``function`` rises through 0 between low and high."""
-    for _ in range(200):
-        middle = (low + high) / 2
-        if middle in (low, high):
-            break
-        if function(middle) < 0:
-            low = middle
-        else:
-            high = middle
-    return (low + high) / 2
 
 
 def _check_share(name: str, value: float) -> None:

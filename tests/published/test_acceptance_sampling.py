@@ -131,17 +131,21 @@ def test_chance_of_accepting_a_lot(n_lot, n_bad, n, c):
     assert one(probability_accept(n_lot, n_bad, n, c)) == pytest.approx(exact, rel=1e-10, abs=1e-15)
 
 
+# lot, bad ones, risk of missing them, fewest to measure, the chance at that number
+SMALLEST_SAMPLES = [
+    (50, 5, 0.05, 22, "0.0463856"),
+    (100, 5, 0.05, 45, "0.0462063"),
+    (100, 10, 0.05, 25, "0.0478866"),
+    (500, 25, 0.05, 56, "0.0474538"),
+    (1000, 50, 0.05, 57, "0.0492368"),
+    (1000, 10, 0.10, 205, "0.0996771"),
+    (20, 2, 0.10, 14, "0.0789474"),
+]
+
+
 @pytest.mark.parametrize(
     ("n_lot", "n_bad", "missed", "n", "printed"),
-    [
-        (50, 5, 0.05, 22, "0.0463856"),
-        (100, 5, 0.05, 45, "0.0462063"),
-        (100, 10, 0.05, 25, "0.0478866"),
-        (500, 25, 0.05, 56, "0.0474538"),
-        (1000, 50, 0.05, 57, "0.0492368"),
-        (1000, 10, 0.10, 205, "0.0996771"),
-        (20, 2, 0.10, 14, "0.0789474"),
-    ],
+    SMALLEST_SAMPLES,
 )
 def test_smallest_sample_that_hardly_ever_misses(n_lot, n_bad, missed, n, printed):
     assert agrees(probability_accept(n_lot, n_bad, n, 0), printed)

@@ -31,6 +31,7 @@ from lotqa.sampling.attributes import (
     zero_acceptance_size_endless,
 )
 from tests.published.source import agrees, last_digit, one
+from tests.published.test_acceptance_sampling import SMALLEST_SAMPLES
 
 
 def exactly(p, n, c):
@@ -191,15 +192,7 @@ def test_success_run_samples(fraction, n):
 
 @pytest.mark.parametrize(
     ("n_lot", "n_bad", "risk", "n", "computed"),
-    [
-        (50, 5, 0.05, 22, "0.0463856"),
-        (100, 5, 0.05, 45, "0.0462063"),
-        (100, 10, 0.05, 25, "0.0478866"),
-        (500, 25, 0.05, 56, "0.0474538"),
-        (1000, 50, 0.05, 57, "0.0492368"),
-        (1000, 10, 0.10, 205, "0.0996771"),
-        (20, 2, 0.10, 14, "0.0789474"),
-    ],
+    SMALLEST_SAMPLES,
 )
 def test_smallest_samples_of_lots_by_another_hand(n_lot, n_bad, risk, n, computed):
     assert zero_acceptance_size(n_bad, risk, n_lot) == n

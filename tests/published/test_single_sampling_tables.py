@@ -13,25 +13,9 @@ import pytest
 
 from lotqa.sampling.plan import LETTERS, code_letter
 from lotqa.sampling.single_plans import AQLS_PCT, LEVELS, SinglePlan, single_plan
+from tests.sampling.code_letters import TABLE_I
 
 ALL_LEVELS = ("S-1", "S-2", "S-3", "S-4", "I", "II", "III")
-TABLE_I = [  # first lot size of the row: letters at S-1, S-2, S-3, S-4, I, II, III
-    (2, "AAAAAAB"),
-    (9, "AAAAABC"),
-    (16, "AABBBCD"),
-    (26, "ABBCCDE"),
-    (51, "BBCCCEF"),
-    (91, "BBCDDFG"),
-    (151, "BCDEEGH"),
-    (281, "BCDEFHJ"),
-    (501, "CCEFGJK"),
-    (1201, "CDEGHKL"),
-    (3201, "CDFGJLM"),
-    (10001, "CDFHKMN"),
-    (35001, "DEGJLNP"),
-    (150001, "DEGJMPQ"),
-    (500001, "DEHKNQR"),
-]
 FIRST_LOTS = [first for first, _ in TABLE_I]
 LAST_LOTS = [first - 1 for first in FIRST_LOTS[1:]] + [2_000_000]
 PRINTED_AQLS = [

@@ -11,24 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lotqa.sampling.effort import REDUCED_SIZE, spools_to_measure
+from tests.sampling.code_letters import TABLE_I
 
-TABLE_I = [  # first lot size of the row: letters at S-1, S-2, S-3, S-4, I, II, III
-    (2, "AAAAAAB"),
-    (9, "AAAAABC"),
-    (16, "AABBBCD"),
-    (26, "ABBCCDE"),
-    (51, "BBCCCEF"),
-    (91, "BBCDDFG"),
-    (151, "BCDEEGH"),
-    (281, "BCDEFHJ"),
-    (501, "CCEFGJK"),
-    (1201, "CDEGHKL"),
-    (3201, "CDFGJLM"),
-    (10001, "CDFHKMN"),
-    (35001, "DEGJLNP"),
-    (150001, "DEGJMPQ"),
-    (500001, "DEHKNQR"),
-]
 LEVELS = ("S-1", "S-2", "S-3", "S-4", "I", "II", "III")
 LAST_LOTS = [first - 1 for first, _ in TABLE_I[1:]] + [2_000_000]
 # AQL at which II-A allows nothing bad; letter; sample of II-A, II-B and II-C at that AQL
