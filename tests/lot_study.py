@@ -150,9 +150,13 @@ def is_taken(lot: LotInput, criteria: Criteria, materials: Mapping[str, Material
 
 def share_taken(case: Case, bad: float, n_lots: int, seed: int = 0) -> float:
     """Share of ``n_lots`` lots that the real procedure does not reject."""
-    lot_numbers.COMPONENTS_SPOOLS = 0  # told beside the verdict, and slow
     criteria, materials = read_criteria(), read_materials()
-    taken = [is_taken(lot, criteria, materials) for lot in drawn_lots(case, bad, n_lots, seed)]
+    before = lot_numbers.COMPONENTS_SPOOLS
+    lot_numbers.COMPONENTS_SPOOLS = 0  # told beside the verdict, and slow
+    try:
+        taken = [is_taken(lot, criteria, materials) for lot in drawn_lots(case, bad, n_lots, seed)]
+    finally:  # other tests of the same run want them
+        lot_numbers.COMPONENTS_SPOOLS = before
     return float(np.mean(taken))
 
 

@@ -6,7 +6,10 @@ import numpy as np
 import pytest
 
 from lotqa.criteria import read_criteria
-from tests.lot_study import CASES, Case, share_taken, stated
+from lotqa.inspection import inspect_lot
+from lotqa.materials import read_materials
+from lotqa.verdict import lot_numbers
+from tests.lot_study import CASES, Case, drawn_lots, is_taken, share_taken, stated
 
 N_LOTS = 250
 ALLOWED = 0.01  # one percentage point, beside the sampling error of so few lots
@@ -27,6 +30,18 @@ def test_the_plan_states_what_the_procedure_does(case: Case, bad: float) -> None
     # The look would see a plan that forgets to judge the means, or one for another sample.
     other = replace(case, n_spools=1)
     assert not fits(found, float(stated(other, np.array([bad]), read_criteria())[0]))
+
+
+def test_the_short_road_judges_as_an_inspection_does_and_leaves_all_as_it_was() -> None:
+    case, before = Case(3, 10, 0.012, 0.010), lot_numbers.COMPONENTS_SPOOLS
+    lots = list(drawn_lots(case, 0.10, 20, seed=3))
+    rejected = [inspect_lot(lot).lot.verdict == "reject" for lot in lots]
+    assert 0 < sum(rejected) < len(lots)  # both verdicts occur
+    assert share_taken(case, 0.10, 20, seed=3) == pytest.approx(1 - np.mean(rejected))
+    assert [is_taken(lot, read_criteria(), read_materials()) for lot in lots] == [
+        not r for r in rejected
+    ]
+    assert before == lot_numbers.COMPONENTS_SPOOLS
 
 
 def test_the_study_covers_lots_that_differ_in_size_places_and_spread() -> None:

@@ -4,11 +4,16 @@ A maker turns out spools whose true means are normal between spools; a fraction 
 one limit of the label.  Of a lot n are measured at so many places each.  A spool is rejected where
 its estimated mean is outside the label, or its spread, with what hand and tool add taken off,
 above its limit; the lot where more spools are rejected than may be, or where the means together
-fail the plan by variables [1]_.  Both come from the same readings, so their chances cannot simply
-be multiplied: lots are drawn, with a seed of their own, and judged.
+fail the plan by variables [1]_, or their spread together is above its limit.  All come from the
+same readings, so their chances cannot simply be multiplied: lots are drawn, with a seed of their
+own, and judged.
 
 Readings enter by their sufficient numbers (mean and variance of a spool), not one by one; steps,
-waves and ovality are left out.  Shortage, lumps, wet and findings are not of this.
+waves and ovality are left out.  Shortage, lumps, wet and findings are not of this.  Nor is what
+chance does to two estimates: places that look dependent (dependence.py) cost up to 1.5 points near
+the limit of spread, a supposed scatter that readings move (gauge.py) gives up to one point back.
+
+A share below that of a lot about nominal, which is bad beyond both limits, is told as that lot.
 
 .. [1] variables.py: sd unknown, two limits, as the estimated fraction outside.
 """
@@ -53,10 +58,11 @@ class Lots:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Drawn:
-    """Lots as their readings show them; arrays (lots, n)."""
+    """Lots as their readings show them."""
 
-    shift_mm: FloatArray  # estimated mean less the centre of the lot
-    spread_mm: FloatArray  # estimated spread within the spool
+    shift_mm: FloatArray  # (lots, n) estimated mean less the centre of the lot
+    spread_mm: FloatArray  # (lots, n) estimated spread within the spool
+    pooled_mm: FloatArray  # (lots,) the same from all spools of the lot together
 
 
 def probability_accept_lot(
@@ -75,8 +81,11 @@ def probability_accept_lot(
     if not np.all((bad >= 0) & (bad <= 1)):
         raise ValueError(f"bad fraction from {bad.min():g} to {bad.max():g}: write 0 to 1")
     drawn = draw(procedure, lots, n_lots)
-    with np.errstate(divide="ignore"):
-        centre_mm = procedure.half_tolerance_mm + ndtri(bad) * lots.between_sd_mm
+    z = ndtri(bad)
+    with np.errstate(invalid="ignore"):  # spools all alike, and none or all of them bad
+        reach_mm = np.where(np.isfinite(z), z * lots.between_sd_mm, z)
+    # Below nominal the other limit would be crossed more often than this one.
+    centre_mm = np.maximum(procedure.half_tolerance_mm + reach_mm, 0.0)
     return np.array([np.mean(accepted(drawn, c, procedure)) for c in centre_mm.ravel()]).reshape(
         bad.shape
     )
@@ -93,21 +102,23 @@ def draw(procedure: Procedure, lots: Lots, n_lots: int = LOTS) -> Drawn:
     shift += lots.u_offset_mm * rng.standard_normal((shape[0], 1))
     df = places - 1
     if df < 1:
-        return Drawn(shift, np.zeros(shape))
+        return Drawn(shift, np.zeros(shape), np.zeros(shape[0]))
     variance = observed * rng.chisquare(df, shape) / df
-    spread = np.sqrt(np.maximum(median_unbiased_variance(variance, df, reading), 0.0))
-    return Drawn(shift, spread)
+    own, together = median_unbiased_variance(variance, df, reading), variance.mean(axis=1) - reading
+    return Drawn(shift, *(np.sqrt(np.maximum(v, 0.0)) for v in (own, together)))
 
 
 def accepted(drawn: Drawn, centre_mm: float, procedure: Procedure) -> BoolArray:
     """Which of the drawn lots (lots,) are taken when they lie about ``centre_mm`` from nominal."""
-    if not np.isfinite(centre_mm):  # none bad at all, or all of them
-        return np.full(len(drawn.shift_mm), centre_mm < 0)
+    if np.isposinf(centre_mm):  # all of them bad
+        return np.zeros(len(drawn.shift_mm), dtype=bool)
     half = procedure.half_tolerance_mm
     means = centre_mm + drawn.shift_mm
     good = (np.abs(means) <= half) & (drawn.spread_mm <= procedure.spread_max_mm)
     taken = np.count_nonzero(~good, axis=1) <= procedure.rejected_max
     n = procedure.n_spools
+    if n > 1:  # matters only where spools may be rejected: else one of them fails before all do
+        taken &= drawn.pooled_mm <= procedure.spread_max_mm
     if procedure.most_fraction is not None and n >= LEAST_SPOOLS:
         mean, s = means.mean(axis=1), means.std(axis=1, ddof=1)
         with np.errstate(divide="ignore"):

@@ -68,8 +68,42 @@ def test_what_the_tool_is_off_by_is_common_to_the_spools_of_a_lot():
     assert np.std(drawn.shift_mm[:, 0]) == pytest.approx(0.01, rel=0.03)
 
 
-def test_none_bad_is_taken_and_all_bad_is_not():
-    assert probability_accept_lot([0.0, 1.0], COUNTED, EXACT).tolist() == [1.0, 0.0]
+@pytest.mark.parametrize("places", [5, 20])
+@pytest.mark.parametrize("ratio", [0.9, 1.0, 1.05])
+def test_the_spread_of_all_spools_together_is_chi_square_of_all_their_places(places, ratio):
+    """Every spool may be rejected, so that only the lot as a whole can be."""
+    limit, n = 0.0125, 4
+    lots = Lots(0.007, ratio * limit, 0.0)
+    found = probability_accept_lot(
+        1e-12, Procedure(n, places, 0.05, limit, None, rejected_max=n), lots
+    )
+    df = n * (places - 1)
+    assert near(found, np.asarray(stats.chi2.cdf(df / ratio**2, df)))
+
+
+def test_none_bad_is_a_lot_about_nominal_and_all_bad_is_not_taken():
+    none, all_bad = probability_accept_lot([0.0, 1.0], COUNTED, EXACT)
+    assert none == pytest.approx(1.0, abs=1e-3)  # each limit 4.2 of the sd off: 3e-5 a spool
+    assert all_bad == 0.0
+
+
+def test_none_bad_says_nothing_of_the_spread():
+    lots = Lots(0.007, 0.0125, 0.0)
+    found = probability_accept_lot(0.0, Procedure(1, 20, 0.05, 0.0125, None), lots)
+    assert near(found, np.asarray(stats.chi2.cdf(19, 19)))
+
+
+@pytest.mark.parametrize("bad", [0.0, 0.001, 0.02])
+def test_no_lot_is_better_than_one_about_nominal(bad):
+    """Spools that differ by 0.03 mm: a good twentieth lies beyond either limit at the best."""
+    wide = replace(EXACT, between_sd_mm=0.03)
+    inside = 1 - 2 * stats.norm.sf(0.05 / 0.03)
+    assert near(probability_accept_lot(bad, COUNTED, wide), np.asarray(inside**3))
+
+
+def test_spools_all_alike_are_good_or_bad_together():
+    alike = replace(EXACT, between_sd_mm=0.0)
+    assert probability_accept_lot([0.0, 1.0], COUNTED, alike).tolist() == [1.0, 0.0]
 
 
 def test_the_same_plan_states_the_same():

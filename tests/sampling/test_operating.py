@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from lotqa.sampling.lot_risk import Lots, Procedure
+from lotqa.sampling.lot_risk import Lots, Procedure, probability_accept_lot
 from lotqa.sampling.operating import in_lot, operating
 
 LOTS = Lots(0.012, 0.005, 0.006)
@@ -59,3 +59,16 @@ def test_a_lot_that_is_not_measured_is_always_taken():
     found = operating([0.1, 0.9], 20, none, LOTS, None)
     for chances in (found.in_lot, found.process, found.procedure):
         assert chances.tolist() == [1.0, 1.0]
+
+
+def test_the_whole_procedure_is_that_of_the_same_lots_and_the_same_each_time():
+    bad = np.array([0.05, 0.3])
+    first, again = (operating(bad, 20, PROCEDURE, LOTS, 1.0).procedure for _ in range(2))
+    assert first.tolist() == again.tolist()
+    assert first.tolist() == probability_accept_lot(bad, PROCEDURE, LOTS).tolist()
+
+
+@pytest.mark.parametrize("bad", [-0.01, 1.01])
+def test_a_share_that_cannot_be(bad):
+    with pytest.raises(ValueError):
+        operating([bad], 20, PROCEDURE, LOTS, 1.0)
