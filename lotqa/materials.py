@@ -13,6 +13,7 @@ import difflib
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 from importlib import resources
 from typing import Any, Literal, get_args
 
@@ -97,20 +98,32 @@ def read_materials(text: str | None = None, *, name: str = "materials") -> dict[
 
     Raises UnusableCriteria naming file, material, key, value and what would be right.
     """
-    shipped = resources.files("lotqa").joinpath("materials.toml").read_text(encoding="utf-8")
-    found: dict[str, Material] = {}
-    for file, content in [("materials.toml", shipped)] + ([] if text is None else [(name, text)]):
-        try:
-            tables = tomllib.loads(content)
-        except tomllib.TOMLDecodeError as error:
-            raise UnusableCriteria(toml_trouble(file, error)) from None
-        for key, row in tables.items():
-            if not isinstance(row, dict):
-                raise UnusableCriteria(
-                    f"{file}: {key} is {_shown(row)}: write [{key}] and its keys below it"
-                )
-            found[key.strip().upper()] = _material(key.strip(), row, file, found)
+    found = dict(_shipped())
+    if text is not None:
+        _lay(name, text, found)
     return found
+
+
+@cache  # a table of a hundred entries, the same for every lot of a run
+def _shipped() -> Mapping[str, Material]:
+    found: dict[str, Material] = {}
+    shipped = resources.files("lotqa").joinpath("materials.toml").read_text(encoding="utf-8")
+    _lay("materials.toml", shipped, found)
+    return found
+
+
+def _lay(file: str, content: str, found: dict[str, Material]) -> None:
+    """Lay the materials of a file over those ``found``."""
+    try:
+        tables = tomllib.loads(content)
+    except tomllib.TOMLDecodeError as error:
+        raise UnusableCriteria(toml_trouble(file, error)) from None
+    for key, row in tables.items():
+        if not isinstance(row, dict):
+            raise UnusableCriteria(
+                f"{file}: {key} is {_shown(row)}: write [{key}] and its keys below it"
+            )
+        found[key.strip().upper()] = _material(key.strip(), row, file, found)
 
 
 def material_for(name: str | None, materials: Mapping[str, Material]) -> Material | None:

@@ -11,7 +11,7 @@ from lotqa.materials import read_materials
 from lotqa.verdict import lot_numbers
 from tests.lot_study import CASES, Case, drawn_lots, is_taken, share_taken, stated
 
-N_LOTS = 250
+N_LOTS = 200
 ALLOWED = 0.01  # one percentage point, beside the sampling error of so few lots
 
 

@@ -18,13 +18,13 @@ intervals for it: lot_model.py.
    Components (1992), 3.8 and 6.6 (both from memory).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from lotqa.errors import TooFewReadings
-from lotqa.evidence.cell_likelihood import Cells, checked_values, highest, summed
+from lotqa.evidence.cell_likelihood import Cells, Point, checked_values, highest, likelihood, summed
 from lotqa.evidence.nested_anova import NestedAnova, anova_nested, stages
 from lotqa.model import FloatArray, IntArray
 
@@ -108,7 +108,8 @@ def reml_oneway(values: ArrayLike, group: ArrayLike, known_variance: ArrayLike =
     )
     floor = FLOOR_OF_UNLIKE * levels[-1] / unit if len(levels) > 1 else FLOOR
     least = np.array([0.0, floor if levels[0] <= floor * unit else 0.0])
-    top = highest(cells, least)
+    even = len(cells.n) == n_groups and bool((cells.n == cells.n[0]).all())
+    top = _even(cells, least) if even and len(levels) == 1 else highest(cells, least)
     between, within = np.where(top.components > least, top.components, 0.0) * unit
     return OneWay(
         mean=centre + top.mean * float(np.sqrt(unit)),
@@ -119,6 +120,27 @@ def reml_oneway(values: ArrayLike, group: ArrayLike, known_variance: ArrayLike =
         shifts=top.shifts * np.sqrt(unit),
         converged=top.converged,
     )
+
+
+def _even(cells: Cells, least: FloatArray) -> Point:
+    """The top for groups of one size, all values known alike: where it must lie, in closed form.
+
+    Inside, REML is the analysis of variance; where that would go below a bound, the likelihood has
+    one top along the bound: it is that of chi-square variables, whose squares are the two sums.
+    """
+    size, k = float(cells.n[0]), len(cells.n)
+    known, rest = float(cells.known_value[0]), float(cells.squares.sum())
+    of_groups = size * float(np.var(cells.mean, ddof=1))
+    of_rest = rest / (k * (size - 1))
+    together = (rest + (k - 1) * of_groups) / (k * size - 1)
+    tops = (
+        ((of_groups - of_rest) / size, of_rest - known),
+        (0.0, together - known),
+        ((of_groups - known - least[1]) / size, least[1]),
+        tuple(least),
+    )
+    points = [likelihood(cells, np.maximum(t, least)) for t in tops]
+    return replace(max(points, key=lambda at: at.value), converged=True)
 
 
 def _without_within(centre: float, means: FloatArray) -> OneWay:

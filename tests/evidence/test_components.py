@@ -305,3 +305,34 @@ def test_values_that_are_no_numbers_are_refused(wrong):
     for known in (wrong, -0.1, [0.1, 0.1, 0.1, 0.1, 0.1, -0.1]):
         with pytest.raises(ValueError, match="known variances"):
             reml_oneway([1.0, 2.0, 3.0, 4.0, 5.0, 6.0], spool, known)
+
+
+@given(
+    st.integers(2, 6),
+    st.integers(2, 8),
+    st.floats(0, 3),
+    st.floats(0, 3),
+    st.floats(0, 2),
+    st.integers(0, 2**32 - 1),
+)
+def test_groups_of_one_size_are_told_in_closed_form_where_the_climb_ends(
+    groups, size, between, within, known, seed
+):
+    """The climb (cell_likelihood.highest) goes another road to the same top."""
+    rng = np.random.default_rng(seed)
+    value = between * rng.normal(size=(groups, 1)) + (within + known) * rng.normal(
+        size=(groups, size)
+    )
+    label = np.repeat(np.arange(groups), size)
+    closed = reml_oneway(value.ravel(), label, known**2)
+    # The same values with the last one known a hair otherwise: no longer alike, so it is climbed.
+    almost = np.full(value.size, known**2)
+    almost[-1] *= 1 + 1e-9
+    almost[-1] += 1e-12
+    climbed = reml_oneway(value.ravel(), label, almost)
+    spread = float(value.var()) + known**2
+    assert closed.log_likelihood >= climbed.log_likelihood - 1e-6 * value.size
+    assert closed.converged
+    if climbed.converged:
+        assert closed.between == pytest.approx(climbed.between, abs=2e-4 * spread + 1e-9)
+        assert closed.within == pytest.approx(climbed.within, abs=2e-4 * spread + 1e-9)

@@ -158,7 +158,8 @@ def test_components_by_plain_loops():
     assert got.mean_mm == pytest.approx(np.mean([m.mean() for m in means]), rel=1e-12)
 
 
-def test_mean_of_the_lot_is_covered_for_the_spools_not_opened_too():
+def test_mean_of_the_lot_is_covered_for_the_spools_not_opened_too(monkeypatch):
+    monkeypatch.setattr("lotqa.verdict.lot_numbers.COMPONENTS_SPOOLS", 0)  # slow, and not asked for
     rng = np.random.default_rng(4)
     u_pin, between, inside = 0.003, 0.008, []
     for _ in range(300):
