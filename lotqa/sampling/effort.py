@@ -9,7 +9,7 @@ that is not due is weighed and looked at only.
 .. [2] ISO 2859-3 (from memory): lots of a qualified supplier, a fraction of which is inspected.
 """
 
-from lotqa.sampling.plan import SAMPLE_SIZE, code_letter
+from lotqa.sampling.plan import SAMPLE_SIZE, code_letter, sample_size_for_lot
 from lotqa.sampling.switching import State
 
 REDUCED_SIZE = {
@@ -29,8 +29,8 @@ def spools_to_measure(
     """
     letter = code_letter(lot_size, level)
     if state == "normal":
-        size = SAMPLE_SIZE[letter]
-    elif state == "tightened":
+        return sample_size_for_lot(lot_size, level)
+    if state == "tightened":
         size = SAMPLE_SIZE[LETTERS[min(LETTERS.index(letter) + 1, len(LETTERS) - 1)]]
     elif state == "reduced" or is_due:
         size = REDUCED_SIZE[letter]

@@ -17,9 +17,8 @@ from scipy import optimize
 
 from lotqa.sampling.acceptance import (
     bad_upper_bound,
-    binomial_probability_accept,
-    probability_accept,
 )
+from lotqa.sampling.attributes import acceptance_probability, process_probability
 from lotqa.sampling.plan import code_letter, sample_size_for_lot
 from tests.published.source import agrees, one
 
@@ -78,7 +77,7 @@ def test_never_more_spools_than_there_are():
     [(80, 1, 0.05, 5.8), (125, 2, 0.05, 5.0), (80, 1, 0.95, 0.44), (125, 2, 0.95, 0.65)],
 )
 def test_plans_of_the_uk_schedule(n, c, accepted, printed_pct):
-    p = optimize.brentq(lambda q: one(binomial_probability_accept(q, n, c)) - accepted, 1e-6, 0.5)
+    p = optimize.brentq(lambda q: one(process_probability(q, n, c)) - accepted, 1e-6, 0.5)
     # Rounded (LQ5) or cut off (SQL): in either case within one unit of the last digit.
     unit = 0.1 if printed_pct > 1 else 0.01
     assert abs(100 * p - printed_pct) < unit
@@ -98,7 +97,7 @@ def test_plans_of_the_uk_schedule(n, c, accepted, printed_pct):
     ],
 )
 def test_textbook_curve_of_50_and_1(p, printed):
-    assert agrees(binomial_probability_accept(p, 50, 1), printed)
+    assert agrees(process_probability(p, 50, 1), printed)
 
 
 @pytest.mark.parametrize(
@@ -108,9 +107,7 @@ def test_textbook_curve_of_50_and_1(p, printed):
 def test_handbook_curve_of_52_and_3(percent, remembered):
     p = Fraction(percent, 100)
     exact = sum(comb(52, k) * p**k * (1 - p) ** (52 - k) for k in range(4))
-    assert one(binomial_probability_accept(percent / 100, 52, 3)) == pytest.approx(
-        float(exact), rel=1e-12
-    )
+    assert one(process_probability(percent / 100, 52, 3)) == pytest.approx(float(exact), rel=1e-12)
     assert abs(float(exact) - remembered) <= 0.001
 
 
@@ -128,7 +125,9 @@ def hypergeometric(n_lot, n_bad, n, c):
 )
 def test_chance_of_accepting_a_lot(n_lot, n_bad, n, c):
     exact = float(hypergeometric(n_lot, n_bad, n, c))
-    assert one(probability_accept(n_lot, n_bad, n, c)) == pytest.approx(exact, rel=1e-10, abs=1e-15)
+    assert one(acceptance_probability(n_bad, n_lot, n, c)) == pytest.approx(
+        exact, rel=1e-10, abs=1e-15
+    )
 
 
 # lot, bad ones, risk of missing them, fewest to measure, the chance at that number
@@ -148,8 +147,8 @@ SMALLEST_SAMPLES = [
     SMALLEST_SAMPLES,
 )
 def test_smallest_sample_that_hardly_ever_misses(n_lot, n_bad, missed, n, printed):
-    assert agrees(probability_accept(n_lot, n_bad, n, 0), printed)
-    assert one(probability_accept(n_lot, n_bad, n - 1, 0)) > missed
+    assert agrees(acceptance_probability(n_bad, n_lot, n, 0), printed)
+    assert one(acceptance_probability(n_bad, n_lot, n - 1, 0)) > missed
     # The same table read from the other side: n clean spools exclude n_bad, n - 1 do not.
     assert bad_upper_bound(n_lot, n, 0, 1 - missed) < n_bad
     assert bad_upper_bound(n_lot, n - 1, 0, 1 - missed) >= n_bad

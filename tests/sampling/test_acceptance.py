@@ -13,9 +13,8 @@ from scipy import stats
 
 from lotqa.sampling.acceptance import (
     bad_upper_bound,
-    binomial_probability_accept,
-    probability_accept,
 )
+from lotqa.sampling.attributes import acceptance_probability, process_probability
 from lotqa.sampling.plan import sample_size_for_lot
 
 
@@ -26,14 +25,14 @@ def test_by_drawing_every_sample_there_is(n_lot, n_bad, n, c):
     bad = set(range(n_bad))
     samples = list(combinations(range(n_lot), n))
     accepted = sum(len(bad & set(s)) <= c for s in samples)
-    assert probability_accept(n_lot, n_bad, n, c) == pytest.approx(accepted / len(samples))
+    assert acceptance_probability(n_bad, n_lot, n, c) == pytest.approx(accepted / len(samples))
 
 
 @given(st.integers(1, 60), st.data())
 def test_as_scipy_has_it_and_falling_with_every_bad_spool(n_lot, data):
     n = data.draw(st.integers(0, n_lot))
     c = data.draw(st.integers(0, n))
-    curve = [probability_accept(n_lot, d, n, c) for d in range(n_lot + 1)]
+    curve = acceptance_probability(np.arange(n_lot + 1), n_lot, n, c).tolist()
     assert curve == pytest.approx(stats.hypergeom.cdf(c, n_lot, np.arange(n_lot + 1), n), abs=1e-9)
     assert all(a >= b - 1e-12 for a, b in pairwise(curve))
 
@@ -62,15 +61,14 @@ def test_bound_never_contradicts_what_was_seen(n_lot, data):
 
 @pytest.mark.parametrize(("n_bad", "n"), [(-1, 2), (11, 2), (2, 11), (2, -1)])
 def test_numbers_that_cannot_be_are_refused(n_bad, n):
-    with pytest.raises(ValueError) as caught:
-        probability_accept(10, n_bad, n)
-    assert str(caught.value) == (
-        f"{n_bad} bad and {n} sampled of 10: both lie between 0 and the lot"
-    )
+    with pytest.raises(
+        ValueError, match=r"n is .*: a sample from a lot of 10|n_bad is .*write 0 to"
+    ):
+        acceptance_probability(n_bad, 10, n, 0)
 
 
 def test_a_lot_without_end_is_binomial():
-    got = [binomial_probability_accept(p, 8, 1) for p in (0.0, 0.1, 0.5, 1.0)]
+    got = [process_probability(p, 8, 1) for p in (0.0, 0.1, 0.5, 1.0)]
     assert got == pytest.approx(stats.binom.cdf(1, 8, [0.0, 0.1, 0.5, 1.0]), abs=1e-12)
 
 
