@@ -4,7 +4,7 @@
    copies of the table; the general levels also in a copy of ISO 2859-1).
 2. MIL-STD-105E, Tables II-A, II-B and II-C, columns 0.010 to 10 (the rejection numbers of II-A and
    II-B, columns 0.65 to 10, seen in a public building-services guide, FMOC AC-TABLE; all three in
-   an open transcription of the standard).  The tables are held below as printed: a number is the
+   an open copy of the standard).  The tables are held below as printed: a number is the
    acceptance number, ``0/2`` acceptance and rejection number, ``v`` and ``^`` the arrows "use first
    sampling plan below" and "above".
 """
@@ -140,7 +140,7 @@ def test_every_row_of_lots_meets_its_own_plan(level, severity):
             assert single_plan(lot_size, 2.5, level, severity) == expected
 
 
-# Reject numbers of AC-TABLE, tables 1-A and 1-B: an oracle beside the transcription.  A row begins
+# Reject numbers of AC-TABLE, tables 1-A and 1-B: an oracle beside that copy.  A row begins
 # at the AQL named, at the first number of its letter that is not 1.
 SEEN_REJECTIONS = {
     "normal": {

@@ -1,9 +1,9 @@
 """Variables plans, spread unknown, against printed tables, laws and worked examples.
 
 1. ANSI/ASQ Z1.9 (successor of MIL-STD-414), Tables B-3 and B-4: most percent allowed, M, read in an
-   open academic transcription; Table B-1: k, read on an open university page.
+   open academic copy; Table B-1: k, read on an open university page.
 2. MIL-STD-414 (1957), Examples B-1 to B-4: the sample read in the documentation of that
-   transcription, the printed results from memory.
+   copy, the printed results from memory.
 3. The same, Table B-5, row Q = 0.10, and Table B-8, factors F: from memory.  Each number is held
    against a second road in the same test, so that a slip of memory cannot stand.
 4. Directive 75/107/EEC, Annex II 3.1 (legislation.gov.uk) and OIML R 138:2007, A.3: n = 35,
