@@ -126,7 +126,7 @@ def _facts(document: Mapping[str, Any]) -> tuple[Fact, ...]:
             if lots["earlier_lots"] is None
             else f"from {lots['earlier_lots']} earlier lots"
         )
-        facts.append(Fact("Between spools", f"s {lots['between_sd_mm']:.4f} mm", where))
+        facts.append(Fact("Between spools", f"s {lots['between_sd_mm']:.3f} mm", where))
     facts.append(Fact("Draw again", f"--seed {document['seed']}"))
     return tuple(facts)
 
@@ -207,8 +207,8 @@ def _method(document: Mapping[str, Any]) -> str:
             )
     said.append(
         "Whole procedure: 20 000 drawn lots whose spools differ by "
-        f"{lots['between_sd_mm']:.4f} mm and vary along by {lots['within_sd_mm']:.4f} mm, read as "
-        f"this plan says with a tool that its pin makes sure to {lots['u_offset_mm']:.4f} mm, and "
+        f"{lots['between_sd_mm']:.3f} mm and vary along by {lots['within_sd_mm']:.3f} mm, read as "
+        f"this plan says with a tool that its pin makes sure to {lots['u_offset_mm']:.3f} mm, and "
         "judged by spread, mean and means together. Lumps, bubbles, wet and short weight are not "
         "in it."
     )
